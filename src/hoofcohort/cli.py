@@ -1,0 +1,43 @@
+"""The command line: one subcommand per module in ``hoofcohort.commands``, imported only when it is asked for."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from importlib import import_module
+
+from hoofcohort import __version__
+from hoofcohort.errors import HoofcohortError
+
+COMMANDS = {
+    "simulate": "write an invented cohort, its mistakes and its truth",
+    "dictionary": "write the data dictionary of the three tables",
+    "check-plan": "validate an analysis plan and write it out whole",
+    "intake": "accept or reject every row of the three CSV files",
+    "derive": "compute the indices of every accepted reading",
+    "fit-outcome": "fit the models of one outcome of a plan",
+    "report": "write the study report",
+    "model": "fit a mixed model to any CSV file",
+}
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one subcommand and return its exit status: 0 done, 2 the user has something to put right."""
+    argv = list(sys.argv[1:] if argv is None else argv)
+    parser = argparse.ArgumentParser(prog="hoofcohort", description="Analyse a cohort of horses' feet.")
+    parser.add_argument("--version", action="version", version=f"hoofcohort {__version__}")
+    subparsers = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    asked = next((word for word in argv if not word.startswith("-")), None)
+    for name, summary in COMMANDS.items():
+        sub = subparsers.add_parser(name, help=summary, description=summary.capitalize() + ".")
+        if name == asked:
+            module = import_module("hoofcohort.commands." + name.replace("-", "_"))
+            module.register(sub)
+            sub.set_defaults(run=module.run)
+    args = parser.parse_args(argv)
+    try:
+        return args.run(args) or 0
+    except HoofcohortError as error:
+        print(f"hoofcohort {args.command}: {error}", file=sys.stderr)
+        return 2

@@ -1,0 +1,1 @@
+"""One thin module per subcommand: arguments, files in, files out."""
