@@ -111,7 +111,8 @@ def source_digest(command: str, package: Path = PACKAGE) -> str:
 
     Notes
     -----
-    Snakemake does not look inside an imported package; a rule that carries this digest is run again when its code changes.
+    Snakemake does not look inside an imported package: a rule that carries this digest runs again when its code
+    changes.
     """
     files = _reachable(f"{package.name}.commands.{command.replace('-', '_')}", package.parent)
     folders = {path.parent for path in files} - {package}
