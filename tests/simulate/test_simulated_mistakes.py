@@ -12,7 +12,6 @@ import pytest
 from hoofcohort.simulate import simulate_cohort
 from hoofcohort.simulate.cohort import FILES
 
-
 PARSED: dict[tuple[int, str], list[list[str]]] = {}
 
 

@@ -23,6 +23,7 @@ def run(args: argparse.Namespace) -> None:
     import sys
     from pathlib import Path
 
+    from hoofcohort.errors import InputError
     from hoofcohort.files import write_json_atomic, write_text_atomic
     from hoofcohort.simulate import simulate_cohort
     from hoofcohort.simulate.cohort import FILES
@@ -30,6 +31,10 @@ def run(args: argparse.Namespace) -> None:
     cohort = simulate_cohort(args.horses, args.yards, args.visits, args.seed, mistakes=not args.no_mistakes)
     texts = {file: cohort.csv_text(file) for file in FILES}
     folder = Path(args.out)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(f"--out {folder}: cannot make this folder ({error.strerror}); name another one") from error
     for file, text in texts.items():
         write_text_atomic(folder / file, text)
     write_json_atomic(folder / "truth.json", cohort.truth)
