@@ -117,7 +117,8 @@ def test_variance_components(cohort, table, outcome):
     true[-1] += steps / 12
     assert steps / 12 < 0.01 * true[-1]
     assert (np.abs(estimates - true) < 4 * errors).all(), (estimates, true, errors)
-    assert (errors < 0.12 * true).all(), errors / true
+    # Not so wide that anything would pass: 15% of a variance is 7% of its SD.
+    assert (errors < 0.15 * true).all(), errors / true
 
 
 @pytest.mark.parametrize("outcome", OUTCOMES)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -98,9 +99,11 @@ def _habits(rng: np.random.Generator, population: Population) -> tuple[np.ndarra
     """Return each horse's diet, terrain (codes) and trim interval (days) before any change."""
     yards, horses = population.yards, len(population)
     yard_diet = _spread(rng, sc.DIET_HABIT, yards)
-    yard_terrain = _one_per_row(rng, sc.TERRAIN_HABIT[yard_diet])
+    yard_terrain = np.zeros(yards, dtype=np.int64)
+    for code, shares in enumerate(sc.TERRAIN_HABIT):
+        yard_terrain[yard_diet == code] = _spread(rng, shares, int((yard_diet == code).sum()))
     yard_trim = sc.TRIM_HABIT_DAYS[yard_diet] + rng.normal(0, sc.TRIM_YARD_SD, yards)
-    other_diet = rng.choice(len(sc.DIETS), size=horses, p=sc.DIET_HABIT)
+    other_diet = _spread(rng, sc.DIET_HABIT, horses)
     diet = np.where(rng.random(horses) < sc.SHARE_OF_OWN_MIND, other_diet, yard_diet[population.yard])
     other_terrain = _one_per_row(rng, sc.TERRAIN_HABIT[diet])
     terrain = np.where(rng.random(horses) < sc.SHARE_OF_OWN_MIND, other_terrain, yard_terrain[population.yard])
@@ -139,7 +142,7 @@ def _whole_weeks(days: np.ndarray) -> np.ndarray:
     return np.clip(7 * np.round(days / 7), *sc.TRIM_LIMITS_DAYS)
 
 
-def _spread(rng: np.random.Generator, shares: tuple[float, ...], count: int) -> np.ndarray:
+def _spread(rng: np.random.Generator, shares: Sequence[float] | np.ndarray, count: int) -> np.ndarray:
     """Return ``count`` codes in random order whose numbers follow the shares as nearly as whole numbers can."""
     cut_points = np.round(np.cumsum(shares) * count).astype(int)
     return rng.permutation(np.searchsorted(cut_points, np.arange(count), side="right").clip(max=len(shares) - 1))

@@ -80,7 +80,7 @@ def pick_horses(rng: np.random.Generator, horses: int, shares: list[float]) -> n
 
 
 def _yard_of_each_horse(rng: np.random.Generator, horses: int, yards: int) -> np.ndarray:
-    popularity = rng.gamma(5.0, 1.0, yards)
+    popularity = rng.gamma(12.0, 1.0, yards)
     sizes = 1 + rng.multinomial(horses - yards, popularity / popularity.sum())
     return np.repeat(np.arange(yards), sizes)
 
