@@ -73,7 +73,7 @@ _INDICES = (
         "heel to toe length ratio",
         "ratio",
         "mean of medial_heel_length_mm and lateral_heel_length_mm / toe_length_mm",
-        "common practice, no source for the definition; measured about 1/2 in 77 mares (Arch Tierz 2008;51:531, published)",
+        "definition: common practice, no source; measured about 1/2 in 77 mares (Arch Tierz 2008;51:531, published)",
         ("medial_heel_length_mm", "lateral_heel_length_mm", "toe_length_mm"),
         f.heel_toe_length_ratio,
     ),
@@ -153,8 +153,8 @@ _INDICES = (
         "pair_difference_deg",
         "toe angle difference within the pair (left - right)",
         "deg",
-        "toe_angle_deg of the left foot - toe_angle_deg of the right foot, fore with fore and hind with hind, same visit, "
-        "observer, method and replicate; stands on the left foot's reading",
+        "toe_angle_deg of the left foot - toe_angle_deg of the right foot, fore with fore and hind with hind, of one "
+        "visit, observer, method and replicate; stands on the left foot's reading",
         WIGGERS,
         ("toe_angle_deg", *f.PAIR_KEYS),
         f.pair_difference_deg,
@@ -175,8 +175,7 @@ _INDICES = (
         "whole body weight over one foot's circle area",
         "kPa",
         "body_mass_kg * 9.80665 N/kg / (coronet_circumference_mm^2 / (4 pi)), in kPa",
-        "Turner, Proc AAEP 1992;38:389-395 for the measure (published; read in a later restatement); formula from memory, "
-        "not verified",
+        f"measure: {TURNER}; formula: from memory, not verified",
         ("body_mass_kg", "coronet_circumference_mm"),
         f.load_kpa,
     ),

@@ -1,0 +1,25 @@
+"""``hoofcohort check-plan``: validate an analysis plan and write it out whole."""
+
+from __future__ import annotations
+
+import argparse
+
+
+def register(parser: argparse.ArgumentParser) -> None:
+    """Declare the arguments."""
+    parser.add_argument("plan", metavar="PLAN.yaml", help="the analysis plan")
+    parser.add_argument(
+        "--out", required=True, metavar="FILE.json", help="where to write the plan, every default spelt out"
+    )
+
+
+def run(args: argparse.Namespace) -> None:
+    """Report all faults of the plan and its files at once, or write the plan."""
+    import json
+
+    from hoofcohort.files import write_text_atomic
+    from hoofcohort.plan import load_plan
+
+    plan = load_plan(args.plan, check_files=True)
+    text = json.dumps(plan.model_dump(mode="json"), indent=2, ensure_ascii=False, allow_nan=False)
+    write_text_atomic(args.out, text + "\n")
