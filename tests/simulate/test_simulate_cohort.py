@@ -131,8 +131,12 @@ def test_impossible_sizes_are_refused(arguments, message):
     assert message in str(error.value)
 
 
-def test_days_since_trim_stays_below_the_trim_interval(clean):
-    terms = clean.terms
-    assert (terms["days_since_trim"] >= 0).all()
-    assert (terms["days_since_trim"] < 98).all()
-    assert np.corrcoef(terms["days_since_trim"], terms["trim_interval_days"])[0, 1] > 0.2
+def test_days_since_trim_stays_below_the_interval_in_force(clean):
+    rows = clean.management.dropna(subset=["trim_interval_days"]).sort_values("from_date")
+    feet = clean.feet.dropna(subset=["days_since_trim"]).sort_values("visit_date")
+    joined = pd.merge_asof(feet, rows, left_on="visit_date", right_on="from_date", by="horse_id")
+    joined = joined.dropna(subset=["trim_interval_days"])
+    since, interval = (joined[name].to_numpy(dtype=float) for name in ("days_since_trim", "trim_interval_days"))
+    assert len(joined) > 600
+    assert (since >= 0).all() and (since < interval).all()
+    assert 0.4 < np.mean(since / interval) < 0.6
