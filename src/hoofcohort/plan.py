@@ -75,9 +75,9 @@ class Exposure(Part):
     """How one management column enters the models."""
 
     form: Literal["share", "mean", "as_of"] | None = described(
-        "`share`: the share of the window's days with each word (word columns). `mean`: the mean over the window's days "
-        "(number columns). `as_of`: the value on the day of the visit (both). Left out: `share` for words, `mean` for "
-        "numbers.",
+        "`share`: the share of the window's days with each word (word columns). `mean`: the mean over the window's "
+        "days (number columns). `as_of`: the value on the day of the visit (both). Left out: `share` for words, "
+        "`mean` for numbers.",
         default=None,
     )
     reference: Name | None = described(
@@ -181,12 +181,13 @@ class Plan(Part):
     )
     adjustments: list[str] = described("Variables that the adjusted models hold constant.", default=[])
     interactions: list[list[str]] = described(
-        "Pairs of exposures or adjustments whose product is added to the adjusted models. Not two exposures of the form "
-        "`share`: the product of two shares of days is not the share of days on which both were so.",
+        "Pairs of exposures or adjustments whose product is added to the adjusted models. Not two exposures of the "
+        "form `share`: the product of two shares of days is not the share of days on which both were so.",
         default=[],
     )
     references: dict[str, Name] = described(
-        "Base value of word adjustments. Left out: the first of the variable's words (of ids, the first in sorted order).",
+        "Base value of word adjustments. Left out: the first of the variable's words (of ids, the first in sorted "
+        "order).",
         default={},
     )
     levels: Annotated[list[str], Field(min_length=1)] = described(
@@ -195,9 +196,9 @@ class Plan(Part):
         default=list(LEVELS),
     )
     also: list[str] = described(
-        "Groupings inside a level that cut across the foot, as `level:visit`. `horse:visit` is what all feet of a horse "
-        "share on one day; without it effects of management look far more certain than they are. To leave it out, "
-        "write `also: []`.",
+        "Groupings inside a level that cut across the foot, as `level:visit`. `horse:visit` is what all feet of a "
+        "horse share on one day; without it effects of management look far more certain than they are. To leave it "
+        "out, write `also: []`.",
         default=["horse:visit"],
     )
     minimum_coverage: Annotated[float, Field(gt=0, le=1)] = described(

@@ -25,8 +25,8 @@ def exposure_windows(readings: pd.DataFrame, management: pd.DataFrame, window_da
         One row per reading, with ``horse_id`` and ``visit_date``.
     management : DataFrame
         Accepted intervals: ``horse_id``, ``from_date``, ``to_date`` (inclusive; missing: still so) and the management
-        columns. One horse's intervals do not overlap; there may be gaps between them. A column that is absent is missing
-        throughout.
+        columns. One horse's intervals do not overlap; there may be gaps between them. A column that is absent is
+        missing throughout.
     window_days : int
         Length of the window in days, at least 1: the days visit - window_days + 1 .. visit.
 
@@ -36,8 +36,8 @@ def exposure_windows(readings: pd.DataFrame, management: pd.DataFrame, window_da
         One row per reading, on the index and in the order of ``readings``.
 
         - ``coverage``: share of the window's days with any interval on record, 0 to 1.
-        - For each word column: ``<column>``, the word on the day of the visit; ``<column>__<word>``, share of the covered
-          days with that word, the shares of a row summing to 1; ``<column>__coverage``.
+        - For each word column: ``<column>``, the word on the day of the visit; ``<column>__<word>``, share of the
+          covered days with that word, the shares of a row summing to 1; ``<column>__coverage``.
         - For each number column: ``<column>``, the value on the day of the visit; ``<column>__mean``, its mean over the
           covered days, in the column's unit; ``<column>__coverage``.
 

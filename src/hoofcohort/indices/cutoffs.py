@@ -42,8 +42,8 @@ class Cutoff(Part):
     absolute: bool = described("Compare the index without its sign.", default=False)
     feet: list[Literal["LF", "RF", "LH", "RH"]] = described("The feet it applies to.", default=list(FEET))
     smallest_detectable_change: Annotated[float, Field(gt=0)] | None = described(
-        "The smallest change of one reading that measurement error does not explain, by the study's own repeated readings. "
-        "Readings nearer to `value` than this are counted as the grey zone. Left out: no grey zone.",
+        "The smallest change of one reading that measurement error does not explain, by the study's own repeated "
+        "readings. Readings nearer to `value` than this are counted as the grey zone. Left out: no grey zone.",
         unit="the index's unit",
         default=None,
     )

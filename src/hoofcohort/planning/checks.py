@@ -1,4 +1,4 @@
-"""Check what a plan means: its names against the tables, the indices and the variables, and its parts against each other."""
+"""Check what a plan means: its names against the tables, indices and variables, and its parts against each other."""
 
 from __future__ import annotations
 
@@ -197,8 +197,8 @@ def _pairs(where: Where, plan: Plan, own: Outcome, pairs: Sequence[Sequence[str]
         elif all(_form(name, plan, own) == "share" for name in pair):
             yield Fault(
                 here,
-                f"found {pair}; both are shares of days, and the product of two shares is not the share of days on which "
-                "both were so; give one of them the form as_of, or remove the pair",
+                f"found {pair}; both are shares of days, and the product of two shares is not the share of days on "
+                "which both were so; give one of them the form as_of, or remove the pair",
             )
 
 

@@ -24,8 +24,8 @@ HEAD = """\
 - `demo.yaml`: the demo's analysis plan, every key commented. Its data are invented.
 - `cutoffs.yaml`: the trade's cut-offs, each with its source.
 
-All are YAML, read as data only: nothing in them is ever run. Unknown and repeated keys are errors. `hoofcohort check-plan
-PLAN.yaml --out plan.json` reports every fault of a plan at once.
+All are YAML, read as data only: nothing in them is ever run. Unknown and repeated keys are errors.
+`hoofcohort check-plan PLAN.yaml --out plan.json` reports every fault of a plan at once.
 """
 
 
@@ -123,7 +123,8 @@ def _names() -> Iterator[str]:
     yield "\n### Adjustments\n"
     yield "| variable | what | unit |\n|---|---|---|"
     for variable in vocabulary.variables().values():
-        yield f"| `{variable.name}` | {variable.title} | {variable.unit or ('words' if variable.kind == 'word' else '')} |"
+        unit = variable.unit or ("words" if variable.kind == "word" else "")
+        yield f"| `{variable.name}` | {variable.title} | {unit} |"
     yield ""
 
 
