@@ -32,7 +32,7 @@ def test_committed_demo_is_what_its_readme_says_made_it(tmp_path):
 
 
 def test_demo_is_labelled_invented():
-    assert "invented" in (DEMO / "README.md").read_text(encoding="utf-8").splitlines()[0]
+    assert (DEMO / "README.md").read_text(encoding="utf-8").startswith("# Invented demo data\n")
     truth = json.loads((DEMO / "truth.json").read_text(encoding="utf-8"))
     assert truth["invented"] is True
     assert "do not exist" in truth["notice"]

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 
+import numpy as np
 import pytest
 
+from hoofcohort.exposure import exposure_windows
 from hoofcohort.simulate import simulate_cohort
 
 WINDOW_DAYS = 120
@@ -69,3 +71,17 @@ def test_partly_covered_horses_were_kept_before_the_record_as_on_its_first_day(c
         full, readings = compare(cohort, horse)
         partly += full < readings
     assert partly > 0
+
+
+def test_the_analysis_sees_the_exposures_that_acted(cohort):
+    windows = exposure_windows(cohort.feet, cohort.management, WINDOW_DAYS)
+    for column, words in (("diet", ("hay", "pasture", "concentrate")), ("terrain", ("soft", "mixed", "hard"))):
+        known = (windows[f"{column}__coverage"] > 0).to_numpy()
+        assert 0.85 < known.mean() < 1
+        for word in words:
+            found = windows.loc[known, f"{column}__{word}"].to_numpy(dtype=float)
+            np.testing.assert_allclose(found, cohort.terms.loc[known, f"{column}[{word}]"], atol=1e-9)
+    known = windows["trim_interval_days__mean"].notna().to_numpy()
+    assert 0.85 < known.mean() < 1
+    found = windows.loc[known, "trim_interval_days__mean"].to_numpy(dtype=float)
+    np.testing.assert_allclose(found, cohort.terms.loc[known, "trim_interval_days"], atol=1e-9)
