@@ -156,7 +156,7 @@ def _references(plan: Plan) -> Iterator[Fault]:
         elif name not in variables or variables[name].kind != "word":
             allowed = [key for key, variable in variables.items() if variable.kind == "word"]
             yield Fault(where, f"no adjustment of words: {not_allowed(name, allowed)}", about_key=True)
-        elif name not in used:
+        elif name not in used and used <= variables.keys():
             yield Fault(where, "is not among the adjustments; add it there or remove it here", about_key=True)
         elif words and value not in words:
             yield Fault(where, not_allowed(value, words))
