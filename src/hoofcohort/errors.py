@@ -26,6 +26,20 @@ class ModelError(HoofcohortError):
     """A model cannot be fitted to these data, with the reason."""
 
 
+class UnidentifiableLevelError(ModelError):
+    """A level's variance cannot be told apart from another part of the model.
+
+    Attributes
+    ----------
+    level : str
+        The level that would have to be left out.
+    """
+
+    def __init__(self, level: str, reason: str) -> None:
+        super().__init__(reason)
+        self.level = level
+
+
 def nearest(word: str, allowed: Sequence[str]) -> str:
     """Return ``'; did you mean ...?'`` for the closest allowed word, or an empty string."""
     lower = {name.lower(): name for name in reversed(allowed)}

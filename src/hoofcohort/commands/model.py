@@ -1,0 +1,44 @@
+"""``hoofcohort model``: fit a mixed model to any CSV file."""
+
+from __future__ import annotations
+
+import argparse
+
+
+def register(parser: argparse.ArgumentParser) -> None:
+    """Declare the arguments."""
+    add = parser.add_argument
+    add("data", metavar="DATA.csv", help="comma-separated UTF-8 file with a header; an empty cell or NA is missing")
+    add("--outcome", required=True, metavar="Y", help="numeric column to explain")
+    add("--terms", nargs="*", default=[], metavar="TERM", help="columns, or interactions written a:b")
+    add("--levels", nargs="+", required=True, metavar="LEVEL", help="nested groupings, outermost first")
+    add("--also", nargs="+", default=[], metavar="LEVEL:COLUMN", help="further groupings inside a level, e.g. horse:visit")
+    add("--categorical", nargs="+", default=[], metavar="COLUMN", help="columns to treat as words though they hold numbers")
+    add("--no-intercept", action="store_true", help="leave the intercept out")
+    add("--method", choices=["reml", "ml"], default="reml", help="likelihood to maximise (default: reml)")
+    add(
+        "--df",
+        choices=["kenward-roger", "satterthwaite"],
+        help="degrees of freedom (default: kenward-roger with reml, satterthwaite with ml)",
+    )
+    add("--means", nargs="+", default=[], metavar="FACTOR", help="factors whose marginal means and differences are wanted")
+    add("--confidence", type=float, default=0.95, help="level of the intervals (default: 0.95)")
+    add("--out", required=True, metavar="fit.json", help="file to write")
+
+
+def run(args: argparse.Namespace) -> None:
+    """Read, fit, write the record and print a summary."""
+    from hoofcohort.files import write_json_atomic
+    from hoofcohort.models import build_design, fit_mixed_model
+    from hoofcohort.models.csv_data import read_model_data
+    from hoofcohort.models.summary import summary_lines
+
+    data = read_model_data(args.data, args.outcome, args.terms, args.levels, args.also, args.categorical)
+    design = build_design(data.variables, args.terms, not args.no_intercept)
+    fit = fit_mixed_model(
+        data.outcome, design, data.grouping, args.method, args.df, args.means, args.confidence, data.rows_dropped
+    )
+    record = fit.to_dict()
+    record["messages"] = data.messages + record["messages"]
+    write_json_atomic(args.out, record)
+    print("\n".join(summary_lines(record, args.outcome)))

@@ -1,0 +1,131 @@
+"""Read a CSV file of any kind into variables and groupings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from hoofcohort.errors import InputError, nearest
+from hoofcohort.models.design import Covariate, Factor, Variable
+from hoofcohort.models.grouping import Grouping
+
+MISSING = ("", "NA")
+"""Cells that count as missing, after stripping blanks."""
+
+
+@dataclass(frozen=True)
+class ModelData:
+    """The rows of a file that have every column the model uses.
+
+    Attributes
+    ----------
+    outcome : array, shape (n,)
+    variables : list of Variable
+    grouping : Grouping
+    rows_dropped : int
+        Rows with a missing value in a used column.
+    messages : list of str
+    """
+
+    outcome: NDArray[np.float64]
+    variables: list[Variable]
+    grouping: Grouping
+    rows_dropped: int
+    messages: list[str]
+
+
+def read_model_data(
+    path: str,
+    outcome: str,
+    terms: Sequence[str],
+    levels: Sequence[str],
+    also: Sequence[str] = (),
+    categorical: Sequence[str] = (),
+) -> ModelData:
+    """Read the columns a model uses; cells are text until a column is known to be numeric.
+
+    Raises
+    ------
+    InputError
+        For an unreadable file, an unknown column, or an outcome or numeric column with a cell that is no number.
+    """
+    inner = [name.split(":", 1)[-1] for name in also]
+    variables = list(dict.fromkeys(part for term in terms for part in term.split(":")))
+    used = list(dict.fromkeys([outcome, *variables, *levels, *inner]))
+    table = _read(path, used, [*used, *categorical])
+    present = ~np.logical_or.reduce([table[name].isin(MISSING) for name in used])
+    kept = table[present]
+    if kept.empty:
+        raise InputError(f"{path}: no row has a value in every used column ({', '.join(used)})")
+    messages = [
+        f"{int((~present).sum())} of {len(table)} rows were left out for a missing value: "
+        + ", ".join(f"{name} {count}" for name in used if (count := int(table[name].isin(MISSING).sum())))
+        + "."
+    ] if not present.all() else []  # fmt: skip
+    values = _numbers(kept[outcome], path)
+    if values is None:
+        raise InputError(f"{path}: the outcome '{outcome}' holds text ('{kept[outcome].iloc[0]}'); it must be numeric")
+    grouping = Grouping.from_labels(
+        {name: kept[name].to_numpy() for name in levels},
+        {name: kept[column].to_numpy() for name, column in zip(also, inner, strict=True)},
+    )
+    found = [_variable(kept[name], name in categorical, path) for name in variables]
+    return ModelData(values, found, grouping, int((~present).sum()), messages)
+
+
+def _read(path: str, used: Sequence[str], named: Sequence[str]) -> pd.DataFrame:
+    """Read the used columns as text; the index is the line number of each row in a file without line breaks in cells."""
+    try:
+        header = pd.read_csv(path, dtype=str, nrows=0, encoding="utf-8-sig").columns
+        unknown = [name for name in dict.fromkeys(named) if name not in header]
+        if unknown:
+            faults = "; ".join(f"no column '{name}'{nearest(name, list(header))}" for name in unknown)
+            raise InputError(f"{path}: {faults}; columns: {', '.join(header)}")
+        table = pd.read_csv(
+            path, dtype=str, usecols=list(used), keep_default_na=False, encoding="utf-8-sig", skip_blank_lines=False
+        )
+    except (OSError, UnicodeDecodeError, pd.errors.ParserError, pd.errors.EmptyDataError) as error:
+        raise InputError(f"{path}: cannot be read as comma-separated UTF-8 text: {error}") from error
+    table.index = pd.RangeIndex(2, 2 + len(table))
+    return table.apply(lambda column: column.fillna("").str.strip())
+
+
+def _numbers(column: pd.Series, path: str) -> NDArray[np.float64] | None:
+    """Return a column as numbers, or None when it is a column of words.
+
+    A column in which most cells are numbers and some are not is an error: a slip, not a variable of hundreds of words.
+    """
+    numbers = pd.to_numeric(column, errors="coerce").to_numpy(float)
+    wrong = ~np.isfinite(numbers)
+    if not wrong.any():
+        return numbers
+    if wrong.mean() < 0.5:
+        line = column.index[wrong][0]
+        raise InputError(
+            f"{path}, line {line}, column '{column.name}': '{column[line]}' is not a number, while "
+            f"{int((~wrong).sum())} of the column's {len(column)} cells are; correct the cell, or name the column "
+            "after --categorical"
+        )
+    return None
+
+
+def _variable(column: pd.Series, categorical: bool, path: str) -> Variable:
+    """Turn a column into a covariate when it is numeric and not listed, else into a factor with sorted values."""
+    numbers = None if categorical else _numbers(column, path)
+    if numbers is not None:
+        return Covariate(str(column.name), numbers)
+    words = sorted(column.unique(), key=_order)
+    codes = pd.Categorical(column, categories=words).codes.astype(np.int64)
+    return Factor(str(column.name), codes, tuple(words))
+
+
+def _order(word: str) -> tuple[int, float, str]:
+    """Sort numbers by size and before words, words by their letters."""
+    try:
+        return 0, float(word), word
+    except ValueError:
+        return 1, 0.0, word

@@ -1,0 +1,95 @@
+"""Second-order Taylor expansions in the variance ratios, carried through arithmetic.
+
+An expansion of a quantity f in R parameters is an array whose first axis has length ``1 + R + R(R+1)/2``: the value,
+the R first derivatives, and the second derivatives of every pair ``k <= l`` in the order of :func:`pairs`.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@cache
+def pairs(parameters: int) -> tuple[tuple[int, int], ...]:
+    """Return the pairs ``(k, l)``, ``k <= l``, in the order in which expansions store second derivatives."""
+    return tuple((k, m) for k in range(parameters) for m in range(k, parameters))
+
+
+def length(parameters: int) -> int:
+    """Return the number of coefficients of a second-order expansion."""
+    return 1 + parameters + parameters * (parameters + 1) // 2
+
+
+def product(f: Array, g: Array, parameters: int) -> Array:
+    """Return the expansion of ``f * g`` (elementwise, trailing axes broadcast)."""
+    head = 1 + parameters
+    out = f * g[0] + f[0] * g
+    out[0] = f[0] * g[0]
+    for place, (k, m) in enumerate(pairs(parameters)):
+        out[head + place] += f[1 + k] * g[1 + m] + f[1 + m] * g[1 + k]
+    return out
+
+
+def times_parameter(f: Array, value: float, position: int, parameters: int) -> Array:
+    """Return the expansion of ``parameter * f`` for the parameter at ``position``, whose value is given."""
+    head = 1 + parameters
+    out = value * f
+    out[1 + position] += f[0]
+    for place, (k, m) in enumerate(pairs(parameters)):
+        if k == position:
+            out[head + place] += f[1 + m]
+        if m == position:
+            out[head + place] += f[1 + k]
+    return out
+
+
+def reciprocal(f: Array, parameters: int) -> Array:
+    """Return the expansion of ``1 / f``."""
+    head = 1 + parameters
+    inverse = 1.0 / f[0]
+    out = -f * inverse**2
+    out[0] = inverse
+    for place, (k, m) in enumerate(pairs(parameters)):
+        out[head + place] += 2.0 * f[1 + k] * f[1 + m] * inverse**3
+    return out
+
+
+def logarithm(f: Array, parameters: int) -> Array:
+    """Return the expansion of ``log f``."""
+    head = 1 + parameters
+    out = f / f[0]
+    out[0] = np.log(f[0])
+    for place, (k, m) in enumerate(pairs(parameters)):
+        out[head + place] -= f[1 + k] * f[1 + m] / f[0] ** 2
+    return out
+
+
+def gram(f: Array, g: Array, parameters: int) -> Array:
+    """Return the expansion of ``sum over groups of f_g g_g'``.
+
+    Parameters
+    ----------
+    f, g : array, shape (J, groups, q)
+        Expansions of two vectors per group.
+    parameters : int
+        Number of parameters R.
+
+    Returns
+    -------
+    array, shape (J, q, q)
+    """
+    terms, groups, columns = f.shape
+    left = f.transpose(1, 0, 2).reshape(groups, terms * columns)
+    right = g.transpose(1, 0, 2).reshape(groups, terms * columns)
+    every = (left.T @ right).reshape(terms, columns, terms, columns).transpose(0, 2, 1, 3)
+    head = 1 + parameters
+    out = every[:, 0] + every[0]
+    out[0] = every[0, 0]
+    for place, (k, m) in enumerate(pairs(parameters)):
+        out[head + place] += every[1 + k, 1 + m] + every[1 + m, 1 + k]
+    return out

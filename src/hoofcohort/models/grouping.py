@@ -1,0 +1,141 @@
+"""The random groupings of a model: nested levels, and groupings that cross the inner levels inside one of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from hoofcohort.errors import ModelError, UnidentifiableLevelError
+
+Codes = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Grouping:
+    """Codes of every grouping of a model.
+
+    Attributes
+    ----------
+    names : tuple of str
+        Nested levels, outermost first, then the further groupings, as the user named them.
+    codes : tuple of int arrays, each shape (n,)
+        Group of each row, 0 .. groups - 1. Groups are numbered so that those of one parent are consecutive.
+    parents : tuple of int arrays, each shape (groups,)
+        For every group, its group in the parent grouping (zeros for the outermost level).
+    hosts : tuple of int
+        For every grouping, the position of the level it lies in (-1 for the outermost level).
+    labels : tuple of tuples of str
+        For every grouping, the label of each group, outer labels first, joined by ``:``.
+    nested : int
+        How many of the groupings are nested levels.
+    """
+
+    names: tuple[str, ...]
+    codes: tuple[Codes, ...]
+    parents: tuple[Codes, ...]
+    hosts: tuple[int, ...]
+    labels: tuple[tuple[str, ...], ...]
+    nested: int
+
+    @classmethod
+    def from_labels(
+        cls, nested: Mapping[str, ArrayLike], also: Mapping[str, ArrayLike] | None = None
+    ) -> Grouping:
+        """Number the groups of nested levels (outermost first) and of further groupings named ``host:label``.
+
+        Labels count within the group they lie in: foot LF of horse 1 is another group than LF of horse 2.
+
+        Raises
+        ------
+        ModelError
+            When no level is given, or a further grouping does not name one of the levels before its colon.
+        """
+        if not nested:
+            raise ModelError("no levels: give at least one grouping, for instance the horse")
+        names = list(nested)
+        codes: list[Codes] = []
+        parents: list[Codes] = []
+        labels: list[tuple[str, ...]] = []
+        hosts = [position - 1 for position in range(len(names))]
+        sources = list(nested.values())
+        for name, values in (also or {}).items():
+            host = name.split(":")[0]
+            if host not in nested or ":" not in name:
+                raise ModelError(
+                    f"the further grouping '{name}' must be written LEVEL:COLUMN with one of the levels "
+                    f"({', '.join(nested)}) before the colon"
+                )
+            names.append(name)
+            hosts.append(list(nested).index(host))
+            sources.append(values)
+        for values, host in zip(sources, hosts, strict=True):
+            outer = codes[host] if host >= 0 else None
+            code, parent, inner = _number(values, outer)
+            codes.append(code)
+            parents.append(parent)
+            prefix = [labels[host][group] + ":" for group in parent] if host >= 0 else [""] * len(inner)
+            labels.append(tuple(before + label for before, label in zip(prefix, inner, strict=True)))
+        return cls(tuple(names), tuple(codes), tuple(parents), tuple(hosts), tuple(labels), len(nested))
+
+    @property
+    def rows(self) -> int:
+        """Number of rows."""
+        return len(self.codes[0])
+
+    def sizes(self) -> dict[str, int]:
+        """Return the number of groups of every grouping."""
+        return {name: len(parent) for name, parent in zip(self.names, self.parents, strict=True)}
+
+    def check(self) -> None:
+        """Refuse groupings whose variance no data of this shape could tell apart.
+
+        Raises
+        ------
+        UnidentifiableLevelError
+            When a grouping has one group only, one row in each group, or the same groups as another grouping.
+        """
+        for position, name in enumerate(self.names):
+            groups = len(self.parents[position])
+            if groups == self.rows:
+                raise UnidentifiableLevelError(
+                    name,
+                    f"level '{name}' has one row in each of its {groups} groups, so its variance cannot be told from "
+                    "the residual; leave the level out, or use data with repeated rows per group",
+                )
+            if groups == 1:
+                raise UnidentifiableLevelError(
+                    name,
+                    f"level '{name}' has a single group, so its variance cannot be told from the intercept; "
+                    "leave the level out",
+                )
+            for other in range(position):
+                if len(self.parents[other]) == groups and _same_partition(self.codes[other], self.codes[position]):
+                    raise UnidentifiableLevelError(
+                        name,
+                        f"levels '{self.names[other]}' and '{name}' group the rows in the same way, so their "
+                        f"variances cannot be told apart; leave '{name}' out",
+                    )
+
+
+def _number(values: ArrayLike, outer: Codes | None) -> tuple[Codes, Codes, list[str]]:
+    """Number the labels within their outer group: code per row, parent per group, own label per group."""
+    import pandas as pd
+
+    code, found = pd.factorize(np.asarray(values), sort=True)
+    if (code < 0).any():
+        raise ModelError("a grouping has a missing label; drop those rows first")
+    if outer is None:
+        return code.astype(np.int64), np.zeros(len(found), np.int64), [str(label) for label in found]
+    key, numbered = np.unique(outer * len(found) + code, return_inverse=True)
+    parent, own = np.divmod(key, len(found))
+    return numbered.astype(np.int64), parent, [str(found[label]) for label in own]
+
+
+def _same_partition(first: Codes, second: Codes) -> bool:
+    """Tell whether two codings with equally many groups put the same rows together."""
+    image = np.full(first.max() + 1, -1)
+    image[first] = second
+    return bool((image[first] == second).all())

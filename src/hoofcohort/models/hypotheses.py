@@ -1,0 +1,42 @@
+"""Type III hypotheses: each term's effect, averaged over the factors it interacts with.
+
+The general method of the 1970s literature on estimable functions (as described for SAS in its documentation of the four types of
+estimable functions): start from the estimable functions of the overparametrised model, and make those of a term
+orthogonal to those of every term that contains it.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hoofcohort.models.basis import Basis
+from hoofcohort.models.design import Covariate, Design, overparametrised
+
+Array = NDArray[np.float64]
+
+
+def type_three(design: Design, basis: Basis) -> dict[str, Array]:
+    """Return per term its hypotheses on the kept coefficients, shape (rank, p); terms without any are left out."""
+    complete, names = overparametrised(design)
+    kept_terms = design.term_of[basis.kept]
+    functions = np.linalg.solve(basis.r, basis.q.T @ complete).T
+    functions[np.abs(functions) < 1e-7 * np.abs(functions).max()] = 0.0
+    columns = {term: np.flatnonzero(kept_terms == place) for place, term in enumerate(design.terms)}
+    for term in sorted(design.terms, key=lambda term: -term.count(":")):
+        above = [other for other in design.terms if _contained(design, term, other)]
+        place = columns[term]
+        around = np.concatenate([columns[other] for other in above]) if above else np.zeros(0, np.intp)
+        if len(around) and len(place):
+            basis_above = functions[:, around]
+            solution = np.linalg.lstsq(basis_above, functions[:, place], rcond=None)[0]
+            functions[:, place] -= basis_above @ solution
+    where = {name: place for place, name in enumerate(names)}
+    rows = functions[[where[design.names[column]] for column in basis.kept]]
+    return {term: rows[:, place].T for term, place in columns.items() if len(place)}
+
+
+def _contained(design: Design, term: str, other: str) -> bool:
+    """Tell whether every variable of a term is in the other, which adds categorical variables only."""
+    inner, outer = set(term.split(":")), set(other.split(":"))
+    return inner < outer and not any(isinstance(design.variables[name], Covariate) for name in outer - inner)

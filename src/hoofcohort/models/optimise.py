@@ -1,0 +1,150 @@
+"""Newton's method on the variances, kept at or above zero."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hoofcohort.errors import ModelError, UnidentifiableLevelError
+from hoofcohort.models.criterion import Evaluation, evaluate
+from hoofcohort.models.statistics import Statistics
+
+Array = NDArray[np.float64]
+MOST_ITERATIONS = 100
+STARTS = (1.0, 0.05)
+"""Ratios to the residual variance from which the search starts; the second is tried when the first ends at zero."""
+
+
+@dataclass(frozen=True)
+class Optimum:
+    """Where the search ended.
+
+    Attributes
+    ----------
+    at : Evaluation
+    iterations : int
+        Newton steps, over all starts.
+    gradient : float
+        Largest ``|d criterion / ds_k| s_k`` among variances above zero; at machine level when converged.
+    converged : bool
+        Whether the last step changed no variance by more than 1e-9 of its size and the gradient vanished.
+    boundary : tuple of int
+        Positions (residual = 0) of the variances that are exactly zero.
+    """
+
+    at: Evaluation
+    iterations: int
+    gradient: float
+    converged: bool
+    boundary: tuple[int, ...]
+
+
+def minimise(statistics: Statistics, restricted: bool, names: Sequence[str]) -> Optimum:
+    """Minimise the criterion over variances >= 0.
+
+    Raises
+    ------
+    UnidentifiableLevelError
+        When the data carry no information that would tell a level's variance from the rest.
+    ModelError
+        When the fixed part leaves no residual variation.
+    """
+    best: Optimum | None = None
+    iterations = 0
+    for start in STARTS:
+        first = _rescaled(statistics, np.append(1.0, np.full(statistics.components, start)), restricted)
+        if best is None:
+            _check_information(first, names)
+        found = _descend(statistics, first, restricted)
+        iterations += found.iterations
+        if best is None or found.at.criterion < best.at.criterion - 1e-9 * (1 + abs(best.at.criterion)):
+            best = found
+        if best.converged and not best.boundary:
+            break
+    assert best is not None
+    return Optimum(best.at, iterations, best.gradient, best.converged, best.boundary)
+
+
+def _rescaled(statistics: Statistics, variances: Array, restricted: bool) -> Evaluation:
+    """Evaluate at the best common multiple of the variances, which is known in closed form."""
+    here = evaluate(statistics, variances, restricted)
+    degrees = statistics.rows - (statistics.columns - 1 if restricted else 0)
+    factor = here.quadratic / degrees
+    if not np.isfinite(factor) or factor <= 0:
+        raise ModelError("the fixed part of the model leaves no residual variation in the outcome")
+    return evaluate(statistics, variances * factor, restricted)
+
+
+def _descend(statistics: Statistics, here: Evaluation, restricted: bool) -> Optimum:
+    """Take Newton steps until they no longer move; on a curve that is not convex use the expected Hessian."""
+    step = np.inf
+    iteration = 0
+    for iteration in range(1, MOST_ITERATIONS + 1):
+        free = (here.variances > 0) | (here.gradient < 0)
+        direction = np.zeros_like(here.variances)
+        direction[free] = _direction(here, free)
+        following = _line_search(statistics, here, direction, restricted)
+        if following is None:
+            break
+        scale = np.maximum(here.variances, 1e-8 * here.variances.sum())
+        step = float(np.max(np.abs(following.variances - here.variances) / scale))
+        here = following
+        if step < 1e-13:
+            break
+    positive = here.variances > 0
+    gradient = float(np.max(np.abs(here.gradient * here.variances)[positive]))
+    held = bool((here.gradient[~positive] * here.variances.sum() >= -1e-6).all())
+    converged = gradient < 1e-6 * max(1.0, statistics.rows * 1e-4) and held and step < 1e-6
+    boundary = tuple(int(k) for k in np.flatnonzero(~positive))
+    return Optimum(here, iteration, gradient, converged, boundary)
+
+
+def _direction(here: Evaluation, free: NDArray[np.bool_]) -> Array:
+    """Return Newton's step in the free variances, with the observed Hessian where it is positive definite."""
+    for matrix in (here.hessian, here.expected):
+        part = matrix[np.ix_(free, free)]
+        size = np.sqrt(np.abs(np.diag(part)))
+        scaled = part / np.outer(size, size)
+        if np.isfinite(scaled).all() and np.linalg.eigvalsh(scaled)[0] > 1e-10:
+            return -np.linalg.solve(scaled, here.gradient[free] / size) / size
+    return -here.gradient[free] * here.variances.sum() ** 2
+
+
+def _line_search(
+    statistics: Statistics, here: Evaluation, direction: Array, restricted: bool
+) -> Evaluation | None:
+    """Shorten the step, held at zero from below, until the criterion does not rise; None when it cannot."""
+    slack = 1e-11 * (1.0 + abs(here.criterion))
+    length = 1.0
+    for _ in range(40):
+        variances = np.maximum(here.variances + length * direction, 0.0)
+        if variances[0] > 0.05 * here.variances[0]:
+            following = _rescaled(statistics, variances, restricted)
+            if following.criterion <= here.criterion + slack:
+                return following
+        length /= 2
+    return None
+
+
+def _check_information(here: Evaluation, names: Sequence[str]) -> None:
+    """Refuse a level about which the data hold no information of its own."""
+    size = np.sqrt(np.diag(here.expected))
+    for position, name in enumerate(names, start=1):
+        if not size[position] * here.variances[position] > 1e-7:
+            raise UnidentifiableLevelError(
+                name,
+                f"the fixed terms leave nothing to estimate the variance of level '{name}' from; "
+                "leave the level out, or the term that differs between all its groups",
+            )
+    values, vectors = np.linalg.eigh(here.expected / np.outer(size, size))
+    if values[0] < 1e-9:
+        share = np.abs(vectors[:, 0])
+        position = int(np.argmax(share[1:])) + 1
+        also = [name for name, part in zip(["residual", *names], share, strict=True) if part > 0.1]
+        raise UnidentifiableLevelError(
+            names[position - 1],
+            f"the data cannot tell the variances of {', '.join(also)} apart; leave level '{names[position - 1]}' out",
+        )

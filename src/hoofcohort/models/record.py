@@ -1,0 +1,77 @@
+"""A fit as plain numbers and words: the content of fit.json."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from hoofcohort.models.fit import Fit
+
+
+def as_record(fit: Fit) -> dict[str, Any]:
+    """Return the record of a fit; None stands for what the data cannot estimate, or an unlimited df."""
+    at = fit.optimum.at
+    means, contrasts = [], []
+    for name in fit.means:
+        functions, values = fit.means_matrix(name)
+        for value, estimate in zip(values, fit.linear(functions), strict=True):
+            row = {"factor": name, "value": value, **vars(estimate)}
+            means.append({key: row[key] for key in ("factor", "value", "estimate", "std_error", "df", "low", "high")})
+        for row in fit.contrasts(name):
+            contrasts.append({key: value for key, value in row.items() if key not in ("low", "high")} | {
+                "low": row["low"], "high": row["high"],
+            })  # fmt: skip
+    record = {
+        "rows_used": fit.grouping.rows,
+        "rows_dropped": fit.rows_dropped,
+        "groups": fit.grouping.sizes(),
+        "method": fit.method,
+        "df_method": fit.df,
+        "confidence": fit.confidence,
+        "criterion": fit.criterion,
+        "log_likelihood": -fit.criterion / 2,
+        "converged": fit.optimum.converged,
+        "boundary": fit.boundary,
+        "iterations": fit.optimum.iterations,
+        "gradient": fit.optimum.gradient,
+        "dropped_terms": fit.dropped_terms,
+        "coefficients": _coefficients(fit, np.sqrt(np.diag(fit.transform @ at.covariance @ fit.transform.T))),
+        "tests": [{"term": term, **vars(test)} for term, test in fit.tests().items()],
+        "variances": [
+            {"level": name, "variance": value, "sd": math.sqrt(value)} for name, value in fit.variances.items()
+        ],
+        "means": means,
+        "contrasts": contrasts,
+        "icc": fit.icc(),
+        "r2": fit.r_squared(),
+        "messages": list(fit.messages),
+    }
+    return _finite(record)
+
+
+def _coefficients(fit: Fit, unadjusted: np.ndarray) -> list[dict[str, Any]]:
+    """Return one row per kept column."""
+    functions = np.eye(len(fit.design.names))[fit.basis.kept]
+    rows = []
+    for column, estimate, plain in zip(fit.basis.kept, fit.linear(functions), unadjusted, strict=True):
+        row = vars(estimate)
+        rows.append({
+            "term": fit.design.names[column], "estimate": row["estimate"], "std_error": row["std_error"],
+            "std_error_unadjusted": float(plain) * fit.scale,
+            **{key: row[key] for key in ("df", "t", "p", "low", "high")},
+        })  # fmt: skip
+    return rows
+
+
+def _finite(value: Any) -> Any:
+    """Replace numbers that JSON cannot hold by None."""
+    if isinstance(value, dict):
+        return {key: _finite(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [_finite(item) for item in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value

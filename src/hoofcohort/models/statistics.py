@@ -1,0 +1,226 @@
+"""Sufficient statistics of a grouped cohort: after one pass over the rows the data are not touched again.
+
+The rows are cut into blocks. Inside a block anything may cross; blocks are independent of each other but for the
+levels above them, which are nested. Without a crossing grouping a block is a group of the innermost level; with
+one, such as horse:visit, it is a group of the level inside which it crosses (the horse).
+
+A block enters the model only through the counts ``Z'Z`` of its groups (its pattern) and the sums ``Z'W`` of the
+columns ``W = [X y]`` over them. Blocks of equal pattern share every matrix that depends on the variances, and enter
+the criterion only through the sum of ``vec(Z'W) vec(Z'W)'``: many of them are replaced by the few rows of a
+triangular factor of that sum.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hoofcohort.errors import ModelError
+from hoofcohort.models.grouping import Grouping
+
+Array = NDArray[np.float64]
+Ints = NDArray[np.int64]
+LARGEST_BLOCK = 3000
+"""Groups inside one block, at most: the work in a block grows with the third power of this number."""
+
+
+@dataclass(frozen=True)
+class UpperLevel:
+    """One nested level above the blocks.
+
+    Attributes
+    ----------
+    component : int
+        Position of the level among the groupings.
+    parents : int array, shape (members,)
+        The group of this level in which each member of the level below lies, in ascending order.
+    """
+
+    component: int
+    parents: Ints
+
+
+@dataclass(frozen=True)
+class Statistics:
+    """What the model needs of the rows.
+
+    Attributes
+    ----------
+    rows, columns : int
+        N, and the number q of columns of W.
+    components : int
+        Number R of random groupings.
+    total : array, shape (q, q)
+        ``W'W``.
+    slots : tuple of (component, slice)
+        Which places of a block belong to which grouping; the block's own level comes first, with one place.
+    patterns : array, shape (P, r, r)
+        ``Z'Z`` of every distinct pattern.
+    multiplicity : array, shape (P,)
+        Number of blocks of each pattern.
+    sums : array, shape (B, r, q)
+        ``Z'W`` of the blocks, or of their triangular stand-ins.
+    pattern_of : int array, shape (B,)
+        Pattern of each row of ``sums``.
+    member_sums, member_pattern, member_count : arrays, shapes (M, r, q), (M,), (M,)
+        Sums over the blocks of one pattern within one group of the level above, their pattern and their number.
+        Empty when no level lies above the blocks.
+    upper : tuple of UpperLevel
+        The levels above the blocks, innermost first.
+    """
+
+    rows: int
+    columns: int
+    components: int
+    total: Array
+    slots: tuple[tuple[int, slice], ...]
+    patterns: Array
+    multiplicity: Array
+    sums: Array
+    pattern_of: Ints
+    member_sums: Array
+    member_pattern: Ints
+    member_count: Array
+    upper: tuple[UpperLevel, ...]
+
+
+def sufficient_statistics(columns: Array, grouping: Grouping) -> Statistics:
+    """Summarise the rows.
+
+    Parameters
+    ----------
+    columns : array, shape (n, q)
+        W = [X y], best with orthonormal X.
+    grouping : Grouping
+        Groups of the same n rows.
+
+    Raises
+    ------
+    ModelError
+        When a block holds more than :data:`LARGEST_BLOCK` groups.
+    """
+    block_level = min((grouping.hosts[g] for g in range(grouping.nested, len(grouping.names))), default=None)
+    if block_level is None:
+        block_level = grouping.nested - 1
+    inside = [g for g in range(len(grouping.names)) if g >= block_level]
+    block = grouping.codes[block_level]
+    blocks = len(grouping.parents[block_level])
+    places, slots, width = _places(grouping, inside, block_level)
+    if width > LARGEST_BLOCK:
+        raise ModelError(
+            f"a group of level '{grouping.names[block_level]}' holds {width} groups that cross each other; "
+            f"at most {LARGEST_BLOCK} can be handled exactly; cross inside a smaller level"
+        )
+    patterns, pattern, multiplicity = _patterns(block, blocks, places, width)
+    sums = _sums(block, blocks, places, width, columns)
+    member_sums, member_pattern, member_count, upper = _members(grouping, block_level, pattern, sums, len(patterns))
+    sums, pattern_of = _compress(sums, pattern, len(patterns))
+    return Statistics(
+        rows=len(columns),
+        columns=columns.shape[1],
+        components=len(grouping.names),
+        total=columns.T @ columns,
+        slots=slots,
+        patterns=patterns,
+        multiplicity=multiplicity,
+        sums=sums,
+        pattern_of=pattern_of,
+        member_sums=member_sums,
+        member_pattern=member_pattern,
+        member_count=member_count,
+        upper=upper,
+    )
+
+
+def _places(
+    grouping: Grouping, inside: list[int], block_level: int
+) -> tuple[list[Ints], tuple[tuple[int, slice], ...], int]:
+    """Give every group inside a block its place there: per grouping the place of each row, and the slices."""
+    places: list[Ints] = []
+    slots: list[tuple[int, slice]] = []
+    start = 0
+    for g in inside:
+        block_of_group = _ancestor(grouping, g, block_level)
+        order = np.argsort(block_of_group, kind="stable")
+        sorted_blocks = block_of_group[order]
+        first = np.searchsorted(sorted_blocks, sorted_blocks)
+        rank = np.empty(len(order), np.int64)
+        rank[order] = np.arange(len(order)) - first
+        count = int(rank.max()) + 1
+        places.append(start + rank[grouping.codes[g]])
+        slots.append((g, slice(start, start + count)))
+        start += count
+    return places, tuple(slots), start
+
+
+def _ancestor(grouping: Grouping, position: int, level: int) -> Ints:
+    """Return, for every group of a grouping, the group of an outer level it lies in."""
+    found = np.arange(len(grouping.parents[position]))
+    while position != level:
+        found = grouping.parents[position][found]
+        position = grouping.hosts[position]
+    return found
+
+
+def _patterns(block: Ints, blocks: int, places: list[Ints], width: int) -> tuple[Array, Ints, Array]:
+    """Count the rows that groups share within each block and keep the distinct count matrices."""
+    counts = np.zeros(blocks * width * width)
+    for first in places:
+        for second in places:
+            counts += np.bincount((block * width + first) * width + second, minlength=len(counts))
+    counts = counts.reshape(blocks, width * width)
+    weights = np.random.default_rng(0).integers(1, 2**62, width * width, dtype=np.uint64)
+    digest = (counts.astype(np.uint64) * weights).sum(axis=1, dtype=np.uint64)
+    _, first_seen, pattern = np.unique(digest, return_index=True, return_inverse=True)
+    if not (counts[first_seen][pattern] == counts).all():
+        _, first_seen, pattern = np.unique(counts, axis=0, return_index=True, return_inverse=True)
+    multiplicity = np.bincount(pattern).astype(float)
+    return counts[first_seen].reshape(-1, width, width), pattern.reshape(-1).astype(np.int64), multiplicity
+
+
+def _sums(block: Ints, blocks: int, places: list[Ints], width: int, columns: Array) -> Array:
+    """Sum every column over every group of every block."""
+    sums = np.zeros((columns.shape[1], blocks * width))
+    for place in places:
+        where = block * width + place
+        for column in range(columns.shape[1]):
+            sums[column] += np.bincount(where, weights=columns[:, column], minlength=blocks * width)
+    return np.ascontiguousarray(sums.reshape(-1, blocks, width).transpose(1, 2, 0))
+
+
+def _members(
+    grouping: Grouping, block_level: int, pattern: Ints, sums: Array, patterns: int
+) -> tuple[Array, Ints, Array, tuple[UpperLevel, ...]]:
+    """Pool blocks of equal pattern within the group above them, and list the levels above."""
+    if block_level == 0:
+        return np.zeros((0, *sums.shape[1:])), np.zeros(0, np.int64), np.zeros(0), ()
+    key, member = np.unique(grouping.parents[block_level] * patterns + pattern, return_inverse=True)
+    order = np.argsort(member, kind="stable")
+    starts = np.searchsorted(member[order], np.arange(len(key)))
+    pooled = np.add.reduceat(sums[order], starts, axis=0)
+    count = np.bincount(member).astype(float)
+    parents = key // patterns
+    upper = []
+    for level in range(block_level - 1, -1, -1):
+        upper.append(UpperLevel(level, parents))
+        parents = grouping.parents[level]
+    return pooled, key % patterns, count, tuple(upper)
+
+
+def _compress(sums: Array, pattern: Ints, patterns: int) -> tuple[Array, Ints]:
+    """Replace the blocks of a pattern by a triangular factor wherever they outnumber its rows."""
+    blocks, width, columns = sums.shape
+    size = width * columns
+    counts = np.bincount(pattern, minlength=patterns)
+    if not (counts > size).any():
+        return sums, pattern
+    kept, owners = [], []
+    for which in range(patterns):
+        rows = sums[pattern == which].reshape(-1, size)
+        if len(rows) > size:
+            rows = np.linalg.qr(rows, mode="r")
+        kept.append(rows.reshape(-1, width, columns))
+        owners.append(np.full(len(rows), which))
+    return np.concatenate(kept), np.concatenate(owners)
