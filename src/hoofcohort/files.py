@@ -1,0 +1,64 @@
+"""Files written whole or not at all, and text that no spreadsheet will take for a formula."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+from collections.abc import Callable
+from pathlib import Path
+from tempfile import NamedTemporaryFile
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+"""First characters that a spreadsheet may read as the start of a formula."""
+
+
+def write_atomic(path: str | os.PathLike[str], write: Callable[[Path], None]) -> None:
+    """Let ``write`` fill a temporary file beside ``path``, then put it in its place; on failure leave nothing."""
+    target = Path(path)
+    target.parent.mkdir(parents=True, exist_ok=True)
+    with NamedTemporaryFile(dir=target.parent, prefix=f".{target.name}.", delete=False) as handle:
+        temporary = Path(handle.name)
+    try:
+        write(temporary)
+        temporary.chmod(0o644)
+        os.replace(temporary, target)
+    except BaseException:
+        temporary.unlink(missing_ok=True)
+        raise
+
+
+def write_text_atomic(path: str | os.PathLike[str], text: str) -> None:
+    """Write text as UTF-8, line ends as they are."""
+    write_atomic(path, lambda temporary: temporary.write_bytes(text.encode()) and None)
+
+
+def write_json_atomic(path: str | os.PathLike[str], value: Any) -> None:
+    """Write a value as indented JSON, keys in the order given; NaN and infinity are refused."""
+    write_text_atomic(path, json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
+
+
+def write_parquet_atomic(path: str | os.PathLike[str], frame: pd.DataFrame) -> None:
+    """Write a frame as Parquet without its index."""
+    write_atomic(path, lambda temporary: frame.to_parquet(temporary, index=False))
+
+
+def guard_formula(text: str) -> str:
+    """Put an apostrophe before text that a spreadsheet would read as a formula; plain numbers pass."""
+    if not text.startswith(FORMULA_STARTS):
+        return text
+    try:
+        float(text)
+    except ValueError:
+        return "'" + text
+    return text
+
+
+def sha256_of(path: str | os.PathLike[str]) -> str:
+    """Return the SHA-256 of a file's bytes, in hexadecimal."""
+    with open(path, "rb") as handle:
+        return hashlib.file_digest(handle, "sha256").hexdigest()
