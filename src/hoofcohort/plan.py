@@ -203,11 +203,11 @@ class Plan(Part):
     )
     minimum_coverage: Annotated[float, Field(gt=0, le=1)] = described(
         "The least share of the window's days that must be on record for a reading to be analysed.",
-        unit="share of days, above 0, at most 1",
+        unit="share of days",
         default=0.8,
     )
     confidence: Annotated[float, Field(ge=0.5, lt=1)] = described(
-        "Confidence level of all intervals.", unit="probability, from 0.5, below 1", default=0.95
+        "Confidence level of all intervals.", unit="probability", default=0.95
     )
     multiplicity: Multiplicity = described("Adjustment for several tests.", default=Multiplicity())
     cutoffs: Name = described(

@@ -15,11 +15,8 @@ def register(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> None:
     """Report all faults of the plan and its files at once, or write the plan."""
-    import json
-
-    from hoofcohort.files import write_text_atomic
+    from hoofcohort.files import write_json_atomic
     from hoofcohort.plan import load_plan
 
     plan = load_plan(args.plan, check_files=True)
-    text = json.dumps(plan.model_dump(mode="json"), indent=2, ensure_ascii=False, allow_nan=False)
-    write_text_atomic(args.out, text + "\n")
+    write_json_atomic(args.out, plan.model_dump(mode="json"))

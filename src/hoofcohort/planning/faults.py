@@ -65,6 +65,6 @@ def found(value: Any) -> str:
 def not_allowed(word: Any, allowed: Iterable[str], what: str = "") -> str:
     """Return ``found 'x'; allowed: a, b; did you mean 'a'?`` for one wrong word."""
     words = list(allowed)
-    listed = ", ".join(words) if words else "nothing here"
+    listed = ", ".join(f"'{item}'" if "," in item else item for item in words) if words else "nothing here"
     hint = nearest(word, words) if isinstance(word, str) else ""
     return f"found {found(word)}; allowed{f' ({what})' if what else ''}: {listed}{hint}"

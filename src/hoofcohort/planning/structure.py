@@ -148,7 +148,7 @@ def _text(model: type[BaseModel], where: Where, entry: Any) -> str:
         return f"found {found(value)}; allowed: small letters, digits and hyphens, beginning with a letter or a digit"
     if kind in ("string_too_short", "too_short"):
         return f"found nothing in it; fill it in: {description}"
-    if kind == "list_type" and where[0] == "interactions" and isinstance(where[-1], int):
+    if kind == "list_type" and where[-2:-1] == ("interactions",):
         return f"found {found(value)}; it must be a pair in brackets of its own, such as [[diet, fore_hind]]"
     expected = KINDS.get(kind.removesuffix("_type").removesuffix("_from_float"))
     return f"found {found(value)}; it must be {expected}" if expected else f"found {found(value)}: {entry['msg']}"
