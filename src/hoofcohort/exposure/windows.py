@@ -83,7 +83,7 @@ def _number(overlaps: Overlaps, name: str, value: np.ndarray, window_days: int) 
 def _words(
     overlaps: Overlaps, name: str, value: pd.Series, words: Sequence[str], window_days: int
 ) -> dict[str, np.ndarray | pd.Series]:
-    code = pd.Index(words).get_indexer(value.astype("object"))
+    code = pd.Index(words).get_indexer(pd.Index(value, dtype="object"))
     strange = value[(code < 0) & value.notna().to_numpy()]
     if len(strange):
         raise InputError(f"management: {name}: {str(strange.iloc[0])!r} is none of {', '.join(words)}")
@@ -91,7 +91,7 @@ def _words(
     of_pair = code[overlaps.interval]
     shares = {f"{name}__{word}": _share(overlaps.total(of_pair == place), days) for place, word in enumerate(words)}
     current = np.where(overlaps.current < 0, -1, np.append(code, -1)[overlaps.current])
-    as_of = pd.Series(np.append(np.array(words, dtype=object), None)[current], dtype="str")
+    as_of = pd.Series(np.array([*words, None], dtype=object)[current], dtype="str")
     return {name: as_of, **shares, f"{name}__coverage": days / window_days}
 
 
