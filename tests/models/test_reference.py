@@ -1,16 +1,25 @@
 """Every reference case, through the command, against R's answers at zero gradient (tests/reference/README.md)."""
 
+import argparse
 import json
 import re
 
 import numpy as np
 import pytest
-from reference import prepared, truth
 
 from hoofcohort.cli import main
+from hoofcohort.commands.model import fit_from, register
+from hoofcohort.models import random_effects
+from reference import prepared, truth
 
 CASES = [case for case, model in truth().items() if "expected_error" not in model]
 LOOSE = {"illscaled_pub": 1e-6}
+
+
+def build_parser():
+    parser = argparse.ArgumentParser()
+    register(parser)
+    return parser
 
 
 def fitted(case, tmp_path, *options):
@@ -52,13 +61,8 @@ def test_agrees_with_r(case, method, tmp_path):
     scale = np.array(source["se"])
     close([row["estimate"] for row in rows], source["beta"], tolerance, floor=tolerance * scale.max() * 1e-3)
     close([row["std_error_unadjusted"] for row in rows], source["se"], tolerance)
-    if "dropped_columns" in expected:
-        assert [r_name(term) for term in record["dropped_terms"]] == _cleaned(expected["dropped_columns"])
+    assert [r_name(term) for term in record["dropped_terms"]] == expected.get("dropped_columns", [])
     close([row["df"] for row in rows], expected["satterthwaite_analytic"]["df"], tolerance)
-
-
-def _cleaned(names):
-    return list(names)
 
 
 @pytest.mark.parametrize("case", CASES)
@@ -72,8 +76,10 @@ def test_kenward_roger_agrees_with_r(case, tmp_path):
     close([row["df"] for row in rows], expected["kenward_roger_dense"]["df"], tolerance)
 
 
+# lmerTest rounds its hypotheses to seven digits of their largest entry, which mixes the intercept into those of the
+# badly scaled case (F of 1e10): its tests there are no truth. Its df and standard errors are compared above.
 @pytest.mark.parametrize("degrees", ["kenward_roger", "satterthwaite"])
-@pytest.mark.parametrize("case", CASES)
+@pytest.mark.parametrize("case", [case for case in CASES if case not in LOOSE])
 def test_type_three_tests_agree_with_r(case, degrees, tmp_path):
     expected = truth()[case]["REML"].get(f"anova_type3_{degrees}")
     if not expected:
@@ -84,10 +90,9 @@ def test_type_three_tests_agree_with_r(case, degrees, tmp_path):
     for name, theirs in expected.items():
         ours = tests[name.replace("factor(", "").replace(")", "").replace("I(day^2", "day2")]
         assert ours["num_df"] == theirs["NumDF"]
-        loose = 1e-3 if case in LOOSE else 1e-6
-        close(ours["f"], theirs["F"], loose)
-        close(ours["den_df"], theirs["DenDF"], loose)
-        close(ours["p"], theirs["p"], 10 * loose, floor=1e-300)
+        close(ours["f"], theirs["F"], 1e-6)
+        close(ours["den_df"], theirs["DenDF"], 1e-6)
+        close(ours["p"], theirs["p"], 1e-5, floor=1e-300)
         compared += 1
     assert compared == len(tests)
 
@@ -102,42 +107,79 @@ def test_icc_and_r_squared_agree_with_r(case, tmp_path):
     close(record["r2"]["conditional"], expected["r2"]["conditional"], 1e-6, floor=1e-12)
 
 
-def factor_means():
-    found = []
-    for case in CASES:
-        for degrees in ("kenward-roger", "satterthwaite"):
-            for block in truth()[case]["REML"]["emmeans"]:
-                if re.fullmatch(r"\w+", block["spec"]) and block["spec"] != "1" and not block["at"]:
-                    if block["df_method"] == degrees:
-                        found.append((case, degrees, block["spec"]))
-    return found
+def blocks_of_means():
+    return [
+        (case, place)
+        for case in CASES
+        for place, block in enumerate(truth()[case]["REML"]["emmeans"])
+        if block["emmeans"] and block["spec"] != "1"
+    ]
 
 
-@pytest.mark.parametrize(("case", "degrees", "factor"), factor_means())
+@pytest.mark.parametrize(("case", "place"), blocks_of_means())
+def test_linear_functions_agree_with_r(case, place, tmp_path):
+    """Every marginal mean of R, as the function of the coefficients that R took."""
+    block = truth()[case]["REML"]["emmeans"][place]
+    arguments, _ = prepared(case, tmp_path)
+    options = build_parser().parse_args([*arguments, "--df", block["df_method"], "--out", ""])
+    fit = fit_from(options)[0]
+    for ours, theirs in zip(fit.linear(block["linfct"]), block["emmeans"], strict=True):
+        if theirs["emmean"] is None:
+            assert np.isnan(ours.estimate)
+        else:
+            close(
+                [ours.estimate, ours.std_error, ours.df, ours.low, ours.high],
+                [theirs["emmean"], theirs["SE"], theirs["df"], theirs["lower_CL"], theirs["upper_CL"]],
+                1e-5 if case in LOOSE else 1e-7,
+            )
+
+
+def blocks_of_factor_means():
+    """Means of one factor where R's covariates stand at the mean of the rows used, as ours do.
+
+    With a missing outcome R averages the covariates over the rows whose explanatory columns are complete.
+    """
+    return [
+        (case, block["df_method"], block["spec"])
+        for case in CASES
+        for block in truth()[case]["REML"]["emmeans"]
+        if re.fullmatch("[A-Za-z]+", block["spec"]) and not block["at"] and "missing" not in truth()[case]["tags"]
+    ]
+
+
+@pytest.mark.parametrize(("case", "degrees", "factor"), blocks_of_factor_means())
 def test_marginal_means_agree_with_r(case, degrees, factor, tmp_path):
     blocks = truth()[case]["REML"]["emmeans"]
     expected = next(b for b in blocks if b["spec"] == factor and b["df_method"] == degrees and not b["at"])
     record, _ = fitted(case, tmp_path, "--df", degrees, "--means", factor)
-    loose = 1e-4 if case in LOOSE else 1e-7
+    loose = 1e-5 if case in LOOSE else 1e-7
     for ours, theirs in zip(record["means"], expected["emmeans"], strict=True):
-        assert ours["value"] == str(theirs[factor]) or ours["value"][4:] == str(theirs[factor])
-        if theirs["emmean"] is None:
-            assert ours["estimate"] is None
-            continue
-        close(
-            [ours["estimate"], ours["std_error"], ours["df"], ours["low"], ours["high"]],
-            [theirs["emmean"], theirs["SE"], theirs["df"], theirs["lower_CL"], theirs["upper_CL"]],
-            loose,
-        )
+        assert str(theirs[factor]) in (ours["value"], ours["value"][4:])
+        compare(ours, theirs, {"estimate": "emmean", "std_error": "SE", "df": "df", "low": "lower_CL"}, loose)
     for ours, theirs in zip(record["contrasts"], expected["pairs"]["holm"], strict=True):
-        if theirs["estimate"] is None:
-            assert ours["estimate"] is None
-            continue
-        close(
-            [ours["estimate"], ours["std_error"], ours["df"], ours["t"], ours["p_holm"]],
-            [theirs["estimate"], theirs["SE"], theirs["df"], theirs["t_ratio"], theirs["p_value"]],
-            loose * 10,
-        )
+        names = {"estimate": "estimate", "std_error": "SE", "df": "df", "t": "t_ratio", "p_holm": "p_value"}
+        compare(ours, theirs, names, loose * 10)
+
+
+def compare(ours, theirs, names, tolerance):
+    for our_name, their_name in names.items():
+        if theirs["SE"] is None:
+            assert ours[our_name] is None
+        else:
+            close(ours[our_name], theirs[their_name], tolerance, floor=1e-300)
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_predicted_effects_agree_with_r(case, tmp_path):
+    expected = truth()[case]["REML"]["ranef"]
+    arguments, groups = prepared(case, tmp_path)
+    fit = fit_from(build_parser().parse_args([*arguments, "--out", ""]))[0]
+    sigma = fit.variances["residual"] ** 0.5
+    for effects, group in zip(random_effects(fit).values(), groups, strict=True):
+        theirs = expected[group]
+        loose = 1e-5 if case in LOOSE else 1e-7
+        close(sorted(effects.values), sorted(theirs["blup"]), loose, floor=loose * sigma)
+        close(sorted(effects.std_errors), sorted(theirs["cond_sd"]), loose, floor=loose * sigma)
 
 
 def test_unidentified_level_is_refused_with_the_reason(tmp_path, capsys):

@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import argparse
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from hoofcohort.models import Fit
 
 
 def register(parser: argparse.ArgumentParser) -> None:
@@ -12,8 +16,20 @@ def register(parser: argparse.ArgumentParser) -> None:
     add("--outcome", required=True, metavar="Y", help="numeric column to explain")
     add("--terms", nargs="*", default=[], metavar="TERM", help="columns, or interactions written a:b")
     add("--levels", nargs="+", required=True, metavar="LEVEL", help="nested groupings, outermost first")
-    add("--also", nargs="+", default=[], metavar="LEVEL:COLUMN", help="further groupings inside a level, e.g. horse:visit")
-    add("--categorical", nargs="+", default=[], metavar="COLUMN", help="columns to treat as words though they hold numbers")
+    add(
+        "--also",
+        nargs="+",
+        default=[],
+        metavar="LEVEL:COLUMN",
+        help="further groupings inside a level, e.g. horse:visit",
+    )
+    add(
+        "--categorical",
+        nargs="+",
+        default=[],
+        metavar="COLUMN",
+        help="columns to treat as words though they hold numbers",
+    )
     add("--no-intercept", action="store_true", help="leave the intercept out")
     add("--method", choices=["reml", "ml"], default="reml", help="likelihood to maximise (default: reml)")
     add(
@@ -21,7 +37,13 @@ def register(parser: argparse.ArgumentParser) -> None:
         choices=["kenward-roger", "satterthwaite"],
         help="degrees of freedom (default: kenward-roger with reml, satterthwaite with ml)",
     )
-    add("--means", nargs="+", default=[], metavar="FACTOR", help="factors whose marginal means and differences are wanted")
+    add(
+        "--means",
+        nargs="+",
+        default=[],
+        metavar="FACTOR",
+        help="factors whose marginal means and differences are wanted",
+    )
     add("--confidence", type=float, default=0.95, help="level of the intervals (default: 0.95)")
     add("--out", required=True, metavar="fit.json", help="file to write")
 
@@ -29,16 +51,23 @@ def register(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> None:
     """Read, fit, write the record and print a summary."""
     from hoofcohort.files import write_json_atomic
-    from hoofcohort.models import build_design, fit_mixed_model
-    from hoofcohort.models.csv_data import read_model_data
     from hoofcohort.models.summary import summary_lines
 
+    fit, messages = fit_from(args)
+    record = fit.to_dict()
+    record["messages"] = messages + record["messages"]
+    write_json_atomic(args.out, record)
+    print("\n".join(summary_lines(record, args.outcome)))
+
+
+def fit_from(args: argparse.Namespace) -> tuple[Fit, list[str]]:
+    """Return the fit that the arguments ask for, and what reading the file gave to say."""
+    from hoofcohort.models import build_design, fit_mixed_model
+    from hoofcohort.models.csv_data import read_model_data
+
     data = read_model_data(args.data, args.outcome, args.terms, args.levels, args.also, args.categorical)
-    design = build_design(data.variables, args.terms, not args.no_intercept)
+    design = build_design(data.variables, args.terms, not args.no_intercept, rows=len(data.outcome))
     fit = fit_mixed_model(
         data.outcome, design, data.grouping, args.method, args.df, args.means, args.confidence, data.rows_dropped
     )
-    record = fit.to_dict()
-    record["messages"] = data.messages + record["messages"]
-    write_json_atomic(args.out, record)
-    print("\n".join(summary_lines(record, args.outcome)))
+    return fit, data.messages

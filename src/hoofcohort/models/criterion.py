@@ -87,9 +87,7 @@ def evaluate(statistics: Statistics, variances: Array, restricted: bool) -> Eval
     )  # fmt: skip
 
 
-def _in_variances(
-    statistics: Statistics, variances: Array
-) -> tuple[Array, Array, Array, float, Array, Array]:
+def _in_variances(statistics: Statistics, variances: Array) -> tuple[Array, Array, Array, float, Array, Array]:
     """Turn the sweep's expansions in ratios into derivatives of ``W'V^-1 W`` and ``log|V|`` in the variances."""
     residual, others = variances[0], variances[1:]
     count = statistics.components

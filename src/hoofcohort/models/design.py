@@ -125,7 +125,9 @@ class Design:
         return rows, tuple(label for label, _ in cells)
 
 
-def build_design(variables: Iterable[Variable], terms: Sequence[str], intercept: bool = True) -> Design:
+def build_design(
+    variables: Iterable[Variable], terms: Sequence[str], intercept: bool = True, rows: int | None = None
+) -> Design:
     """Build the columns of ``terms``, main effects before interactions.
 
     Parameters
@@ -135,6 +137,8 @@ def build_design(variables: Iterable[Variable], terms: Sequence[str], intercept:
     terms : sequence of str
         Variable names, or names joined by ``:`` for interactions.
     intercept : bool
+    rows : int, optional
+        Number of rows, needed only when there are no terms.
 
     Raises
     ------
@@ -144,11 +148,11 @@ def build_design(variables: Iterable[Variable], terms: Sequence[str], intercept:
     known = {variable.name: variable for variable in variables}
     ordered = _ordered(terms, known)
     used = {name: known[name] for term in ordered for name in term.split(":")}
-    lengths = {name: len(_full(variable)) for name, variable in used.items()}
-    rows = next(iter(lengths.values()), None) or next((len(_full(v)) for v in known.values()), 0)
+    if used:
+        rows = len(_full(next(iter(used.values()))))
     blocks, names, term_of = [], [], []
     if intercept:
-        blocks.append(np.ones((rows, 1)))
+        blocks.append(np.ones((rows or 0, 1)))
         names.append(INTERCEPT)
         term_of.append(-1)
     coded: dict[str, frozenset[str]] = {}

@@ -41,9 +41,7 @@ class Grouping:
     nested: int
 
     @classmethod
-    def from_labels(
-        cls, nested: Mapping[str, ArrayLike], also: Mapping[str, ArrayLike] | None = None
-    ) -> Grouping:
+    def from_labels(cls, nested: Mapping[str, ArrayLike], also: Mapping[str, ArrayLike] | None = None) -> Grouping:
         """Number the groups of nested levels (outermost first) and of further groupings named ``host:label``.
 
         Labels count within the group they lie in: foot LF of horse 1 is another group than LF of horse 2.

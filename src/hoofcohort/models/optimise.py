@@ -113,9 +113,7 @@ def _direction(here: Evaluation, free: NDArray[np.bool_]) -> Array:
     return -here.gradient[free] * here.variances.sum() ** 2
 
 
-def _line_search(
-    statistics: Statistics, here: Evaluation, direction: Array, restricted: bool
-) -> Evaluation | None:
+def _line_search(statistics: Statistics, here: Evaluation, direction: Array, restricted: bool) -> Evaluation | None:
     """Shorten the step, held at zero from below, until the criterion does not rise; None when it cannot."""
     slack = 1e-11 * (1.0 + abs(here.criterion))
     length = 1.0

@@ -79,7 +79,7 @@ def _outermost(fit: Fit) -> NDArray[np.int64]:
     return np.concatenate(outer)
 
 
-def _inverse_diagonal(system, owner: NDArray[np.int64]) -> Array:  # noqa: ANN001
+def _inverse_diagonal(system, owner: NDArray[np.int64]) -> Array:
     """Return the diagonal of the inverse of a matrix that is block diagonal by owner."""
     order = np.argsort(owner, kind="stable")
     bounds = np.searchsorted(owner[order], np.arange(owner.max() + 2))

@@ -24,7 +24,9 @@ def summary_lines(record: Mapping[str, Any], outcome: str) -> list[str]:
             f"{_number(row['df'], 4):>8} {interval:>25} {_number(row['p'], 3):>9}"
         )
     lines += ["", f"{'level':32} {'variance':>11} {'sd':>10}"]
-    lines += [f"{row['level']:32} {_number(row['variance']):>11} {_number(row['sd']):>10}" for row in record["variances"]]
+    lines += [
+        f"{row['level']:32} {_number(row['variance']):>11} {_number(row['sd']):>10}" for row in record["variances"]
+    ]
     return lines + (["", *record["messages"]] if record["messages"] else [])
 
 
