@@ -202,6 +202,8 @@ ONE_FAULT = [
         "outcomes.frog_ratio.comparison.first: only for exposures of words; the effect of trim_interval_days is a slope"
         "; remove it",
     ),
+    ({"outcomes": {"frog_ratio": None}}, "outcomes.frog_ratio: found nothing; it must be a group of keys"),
+    ({"exposures__diet": None}, "exposures.diet: found nothing; it must be a group of keys"),
     ({"exposures": {}}, "exposures: found nothing in it; fill it in: How horses are kept"),
     (
         {"exposures__trimming": {}},

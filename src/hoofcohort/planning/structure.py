@@ -50,7 +50,7 @@ def structure(model: type[Model], value: Any, stand_ins: Mapping[str, Any]) -> t
     """
     mended = deepcopy(value)
     faults: dict[Where, Fault] = {}
-    for _ in range(8):
+    for attempt in range(8):
         try:
             return model.model_validate(mended), list(faults.values())
         except ValidationError as error:
@@ -58,7 +58,8 @@ def structure(model: type[Model], value: Any, stand_ins: Mapping[str, Any]) -> t
         renamed = _rename_near_misses(model, mended, errors)
         for entry in errors:
             where = _where(entry)
-            if where not in renamed and not any(where[: len(known)] == known for known in faults):
+            follows = attempt > 0 and any(known[: len(where)] == where for known in faults)
+            if where not in renamed and not follows and not any(where[: len(known)] == known for known in faults):
                 faults[where] = Fault(
                     where, _text(model, where, entry), entry["type"] in ("extra_forbidden", "invalid_key")
                 )
@@ -185,6 +186,8 @@ def _mend(value: Any, where: Where, kind: str, stand_ins: Mapping[str, Any]) -> 
     last = where[-1] if where else None
     if isinstance(value, list) and isinstance(last, int) and last < len(value):
         value[last] = [] if where[-2] == "interactions" else STAND_IN
+    elif isinstance(value, dict) and kind == "model_type" and where[-2:-1] in (("outcomes",), ("exposures",)):
+        value[last] = deepcopy(next(iter(stand_ins[str(where[-2])].values())))
     elif isinstance(value, dict) and kind == "missing":
         value[last] = deepcopy(stand_ins.get(str(last), STAND_IN))
     elif isinstance(value, dict):

@@ -9,15 +9,13 @@ from hoofcohort.indices.catalogue import CATALOGUE
 from hoofcohort.study.variables import VARIABLES, Variable
 from hoofcohort.tables import TABLES
 
-NOT_OUTCOMES = ("replicate", "days_since_trim")
-
 
 @cache
 def management_columns() -> Mapping[str, tuple[str, ...] | None]:
     """Return the columns that can be exposures: their words, or None for a column of numbers."""
     columns = TABLES["management"].columns
     return {
-        column.name: tuple(column.words) if column.kind == "word" else None
+        column.name: column.words if column.kind == "word" else None
         for column in columns
         if column.kind in ("word", "number", "integer")
     }
@@ -26,11 +24,7 @@ def management_columns() -> Mapping[str, tuple[str, ...] | None]:
 @cache
 def outcomes() -> tuple[str, ...]:
     """Return the columns that can be outcomes: numeric measurements and scores of a foot, and indices."""
-    measured = [
-        column.name
-        for column in TABLES["feet"].columns
-        if column.kind in ("number", "integer") and column.name not in NOT_OUTCOMES
-    ]
+    measured = [column.name for column in TABLES["feet"].measurements if column.kind in ("number", "integer")]
     return (*measured, *(index.name for index in CATALOGUE.values() if index.kind == "number"))
 
 
@@ -49,5 +43,5 @@ def variables() -> Mapping[str, Variable]:
 @cache
 def units() -> Mapping[str, str]:
     """Return the unit of every possible outcome; ``ratio`` for a pure number, empty for a score."""
-    measured = {column.name: column.unit or "" for column in TABLES["feet"].columns if column.name in outcomes()}
+    measured = {column.name: column.unit for column in TABLES["feet"].measurements if column.name in outcomes()}
     return measured | {index.name: index.unit for index in CATALOGUE.values() if index.kind == "number"}

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from hoofcohort.tables import TABLES
+
 
 @dataclass(frozen=True)
 class Variable:
@@ -34,26 +36,30 @@ class Variable:
     words: tuple[str, ...] = ()
 
 
+def _words(table: str, column: str) -> tuple[str, ...]:
+    return TABLES[table].by_name[column].words
+
+
 _VARIABLES = (
     Variable("age_years", "age at the visit", "years", "number", "visit"),
     Variable("body_mass_kg", "body mass", "kg", "number", "horse"),
-    Variable("sex", "sex", "", "word", "horse", ("mare", "gelding", "stallion")),
+    Variable("sex", "sex", "", "word", "horse", _words("horses", "sex")),
     Variable(
         "breed_group",
         "breed group",
         "",
         "word",
         "horse",
-        ("pony", "cob", "warmblood", "thoroughbred", "draught", "other"),
+        _words("horses", "breed_group"),
     ),
     Variable("height_cm", "height at the withers", "cm", "number", "horse"),
     Variable("fore_hind", "fore or hind foot", "", "word", "foot", ("fore", "hind")),
     Variable("side", "left or right foot", "", "word", "foot", ("left", "right")),
     Variable("days_since_trim", "days since the last trim", "days", "number", "reading"),
     Variable("observer_id", "observer", "", "word", "reading"),
-    Variable("method", "method of measuring", "", "word", "reading", ("gauge", "tape", "photo", "scan", "radiograph")),
+    Variable("method", "method of measuring", "", "word", "reading", _words("feet", "method")),
     Variable("season", "season of the visit", "", "word", "visit", ("winter", "spring", "summer", "autumn")),
-    Variable("shoeing", "shoeing on the day of the visit", "", "word", "visit", ("barefoot", "front", "all", "boots")),
+    Variable("shoeing", "shoeing on the day of the visit", "", "word", "visit", _words("management", "shoeing")),
     Variable("turnout_hours", "turnout on the day of the visit", "hours per day", "number", "visit"),
     Variable("replicate", "repeat number of the reading", "", "number", "reading"),
 )
