@@ -38,7 +38,6 @@ HORSES = Table(
             "birth_year",
             "integer",
             "Year of birth.",
-            unit="year",
             possible=(1980, 2100),
             how="From the passport; leave empty when it is only guessed.",
             source=BROAD,

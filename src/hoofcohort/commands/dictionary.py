@@ -1,0 +1,25 @@
+"""``hoofcohort dictionary``: write the data dictionary of the three tables."""
+
+from __future__ import annotations
+
+import argparse
+
+
+def register(parser: argparse.ArgumentParser) -> None:
+    """Declare the arguments."""
+    parser.add_argument("--out", metavar="FILE.md", help="Markdown file to write (default: print it)")
+
+
+def run(args: argparse.Namespace) -> None:
+    """Write or print the dictionary."""
+    from hoofcohort.errors import InputError
+    from hoofcohort.files import write_text_atomic
+    from hoofcohort.tables.dictionary import data_dictionary
+
+    if args.out is None:
+        print(data_dictionary(), end="")
+        return
+    try:
+        write_text_atomic(args.out, data_dictionary())
+    except OSError as error:
+        raise InputError(f"--out {args.out}: cannot write this file ({error.strerror}); name another one") from error
