@@ -12,7 +12,7 @@ from hoofcohort.simulate.visits import Calendar, Readings
 
 # Score: highest value, base level of the normal score, effect of a term (share of days) on it.
 SCORES: dict[str, tuple[int, float, dict[str, float]]] = {
-    "horn_new": (4, 0.0, {"diet[concentrate]": 0.7}),
+    "horn_new": (4, 0.3, {"diet[concentrate]": -0.7}),
     "horn_old": (4, 0.3, {}),
     "frog_condition": (4, 0.2, {}),
     "bar_overgrowth": (3, -0.2, {}),

@@ -154,7 +154,7 @@ FOLLOWS = {
     "medial_heel_length_mm, lateral_heel_length_mm": "heel_length_mm - and + heel_imbalance_mm / 2",
     "medial_heel_height_mm, lateral_heel_height_mm": "heel length x sin(heel angle)",
     "coronet_height_medial_mm, coronet_height_lateral_mm": "coronet_height_mm - and + coronet_tilt_mm / 2",
-    "scores": "a normal score per horse, foot and reading, cut at fixed points; recent concentrate feeding raises "
+    "scores": "a normal score per horse, foot and reading, cut at fixed points; recent concentrate feeding lowers "
     "horn_new, soft ground raises thrush; no true effect is stated for them",
 }
 
