@@ -76,7 +76,7 @@ def load_studies(config: Mapping[str, Any]) -> dict[str, Study]:
     ]
     for path in _plan_paths(config):
         try:
-            plan = load_plan(path)
+            plan = load_plan(path, check_files=True)
         except HoofcohortError as error:
             faults.append(str(error))
             continue
@@ -86,7 +86,6 @@ def load_studies(config: Mapping[str, Any]) -> dict[str, Study]:
                 "two plans cannot write the same folder: give one of them another name"
             )
             continue
-        faults.extend(_missing_files(path, plan))
         settings = {name: digest(plan.for_outcome(name).model_dump(mode="json")) for name in plan.outcomes}
         studies[plan.study] = Study(path, plan, settings)
     if faults:
@@ -130,13 +129,6 @@ def _plan_paths(config: Mapping[str, Any]) -> Sequence[str]:
     if not isinstance(paths, list) or not paths or not all(isinstance(path, str) for path in paths):
         raise PlanError(f"config: plans: found {plans!r}; give a list of plan files, e.g. plans: [config/demo.yaml]")
     return paths
-
-
-def _missing_files(path: str, plan: Plan) -> Iterator[str]:
-    for table in ("horses", "management", "feet"):
-        name = getattr(plan.data, table)
-        if not Path(name).is_file():
-            yield f"{path}: data.{table}: no file '{name}'; give its path from the folder in which snakemake is started"
 
 
 def _reachable(start: str, root: Path) -> set[Path]:

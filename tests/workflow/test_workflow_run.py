@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import signal
 import subprocess
 import time
@@ -131,8 +132,8 @@ def test_a_data_file_that_is_not_there_is_named(fresh):
 
     assert done.returncode != 0
     assert done.stderr.splitlines() == [
-        "config/one-outcome.yaml: data.feet: no file 'synthetic_data/foot.csv'; "
-        "give its path from the folder in which snakemake is started"
+        "config/one-outcome.yaml: line 11: data.feet: no file 'synthetic_data/foot.csv'; "
+        "give its path from the folder in which the command is started"
     ]
 
 
@@ -188,11 +189,10 @@ def test_a_killed_run_resumes_to_the_same_bytes(finished, fresh):
 
 def test_lint_finds_nothing_but_the_missing_container(fresh):
     """The software of every step is the lock file's; a container or conda environment for each rule would repeat it."""
-    done = fresh.snakemake("--lint", "json")
-    found = json.loads(done.stdout)
-    titles = {lint["title"] for part in ("snakefiles", "rules") for item in found[part] for lint in item["lints"]}
-    assert titles <= {"Specify a conda environment or container for each rule."}
-    assert len(found["rules"]) == 5
+    done = fresh.snakemake("--lint")
+    found = re.findall(r"^    \* (.*)$", done.stderr, flags=re.MULTILINE)
+    assert set(found) == {"Specify a conda environment or container for each rule.:"}
+    assert len(found) == 5
 
 
 def test_the_profiles_are_understood(fresh):
