@@ -35,6 +35,10 @@ READINGS = pd.DataFrame(
 )
 
 
+# Tenths of a degree, five degrees apart, whose difference in binary is not 5.
+TENTHS_FIVE_APART = [(a / 10, (a - 50) / 10) for a in range(450, 650) if a / 10 - (a - 50) / 10 != 5][::7]
+
+
 def counts(**changes: object) -> list[int]:
     row = beyond_cutoffs(READINGS, [cutoff(**changes)]).iloc[0]
     return [row[key] for key in ("readings_with_value", "readings_beyond", "horses_with_value", "horses_beyond")]
@@ -71,6 +75,14 @@ def test_rules_are_told_in_words_with_their_unit():
         cutoff(index="frog_ratio", comparison="<", value=0.67, feet=["LF", "RF"]).rule
         == "frog_ratio < 0.67, LF RF only"
     )
+
+
+@pytest.mark.parametrize(("toe", "heel"), TENTHS_FIVE_APART)
+def test_a_difference_of_tenths_is_compared_as_worked_out_by_hand(toe, heel):
+    assert toe - heel != 5
+    table = READINGS.iloc[:1].assign(heel_underrun_deg=toe - heel)
+    rules = [cutoff(comparison=comparison) for comparison in (">=", "<=", ">", "<")]
+    assert beyond_cutoffs(table, rules)["readings_beyond"].tolist() == [1, 1, 0, 0]
 
 
 def test_no_readings_and_no_cutoffs():
