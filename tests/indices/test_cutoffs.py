@@ -36,7 +36,7 @@ READINGS = pd.DataFrame(
 
 
 # Tenths of a degree, five degrees apart, whose difference in binary is not 5.
-TENTHS_FIVE_APART = [(a / 10, (a - 50) / 10) for a in range(450, 650) if a / 10 - (a - 50) / 10 != 5][::7]
+TENTHS_FIVE_APART = [(a / 10, (a - 50) / 10) for a in range(300, 750) if a / 10 - (a - 50) / 10 != 5][::7]
 
 
 def counts(**changes: object) -> list[int]:
