@@ -21,14 +21,14 @@ def register(parser: argparse.ArgumentParser) -> None:
         nargs="+",
         default=[],
         metavar="LEVEL:COLUMN",
-        help="further groupings inside a level, e.g. horse:visit",
+        help="groupings inside a level, e.g. horse:visit",
     )
     add(
         "--categorical",
         nargs="+",
         default=[],
         metavar="COLUMN",
-        help="columns to treat as words though they hold numbers",
+        help="number columns to treat as words",
     )
     add("--no-intercept", action="store_true", help="leave the intercept out")
     add("--method", choices=["reml", "ml"], default="reml", help="likelihood to maximise (default: reml)")
@@ -42,7 +42,7 @@ def register(parser: argparse.ArgumentParser) -> None:
         nargs="+",
         default=[],
         metavar="FACTOR",
-        help="factors whose marginal means and differences are wanted",
+        help="factors whose marginal means to give",
     )
     add("--confidence", type=float, default=0.95, help="level of the intervals (default: 0.95)")
     add("--out", required=True, metavar="fit.json", help="file to write")

@@ -78,7 +78,7 @@ def read_model_data(
 
 
 def _read(path: str, used: Sequence[str], named: Sequence[str]) -> pd.DataFrame:
-    """Read the used columns as text; the index is the line number of each row in a file without line breaks in cells."""
+    """Read the used columns as text, indexed by line number (as long as no cell holds a line break)."""
     try:
         header = pd.read_csv(path, dtype=str, nrows=0, encoding="utf-8-sig").columns
         unknown = [name for name in dict.fromkeys(named) if name not in header]

@@ -181,7 +181,7 @@ class Fit:
         return {name: value / total for name, value in self.variances.items() if name != RESIDUAL}
 
     def r_squared(self) -> dict[str, float]:
-        """Marginal and conditional R2 (Nakagawa & Schielzeth, Methods Ecol Evol 2013;4:133-142; variance with n - 1)."""
+        """Marginal and conditional R2 (Nakagawa & Schielzeth, Methods Ecol Evol 2013;4:133-142; n - 1 variance)."""
         fixed = float(np.var(self.fixed_fitted, ddof=1))
         total = fixed + sum(self.variances.values())
         return {"marginal": fixed / total, "conditional": (total - self.variances[RESIDUAL]) / total}

@@ -1,8 +1,8 @@
 """Type III hypotheses: each term's effect, averaged over the factors it interacts with.
 
-The general method of the 1970s literature on estimable functions (as described for SAS in its documentation of the four types of
-estimable functions): start from the estimable functions of the overparametrised model, and make those of a term
-orthogonal to those of every term that contains it.
+Start from the estimable functions of the overparametrised model, and make those of a term orthogonal to those of every
+term that contains it: the third of the four types of estimable functions of the linear models literature, from
+memory; R's lmerTest gives the same (tests/models/test_reference.py).
 """
 
 from __future__ import annotations

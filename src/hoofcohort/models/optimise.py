@@ -81,8 +81,9 @@ def _rescaled(statistics: Statistics, variances: Array, restricted: bool) -> Eva
 def _descend(statistics: Statistics, here: Evaluation, restricted: bool) -> Optimum:
     """Take Newton steps until they no longer move; on a curve that is not convex use the expected Hessian."""
     step = np.inf
-    iteration = 0
-    for iteration in range(1, MOST_ITERATIONS + 1):
+    iterations = 0
+    while iterations < MOST_ITERATIONS and step >= 1e-13:
+        iterations += 1
         free = (here.variances > 0) | (here.gradient < 0)
         direction = np.zeros_like(here.variances)
         direction[free] = _direction(here, free)
@@ -92,14 +93,12 @@ def _descend(statistics: Statistics, here: Evaluation, restricted: bool) -> Opti
         scale = np.maximum(here.variances, 1e-8 * here.variances.sum())
         step = float(np.max(np.abs(following.variances - here.variances) / scale))
         here = following
-        if step < 1e-13:
-            break
     positive = here.variances > 0
     gradient = float(np.max(np.abs(here.gradient * here.variances)[positive]))
     held = bool((here.gradient[~positive] * here.variances.sum() >= -1e-6).all())
     converged = gradient < 1e-6 * max(1.0, statistics.rows * 1e-4) and held and step < 1e-6
     boundary = tuple(int(k) for k in np.flatnonzero(~positive))
-    return Optimum(here, iteration, gradient, converged, boundary)
+    return Optimum(here, iterations, gradient, converged, boundary)
 
 
 def _direction(here: Evaluation, free: NDArray[np.bool_]) -> Array:
@@ -129,9 +128,9 @@ def _line_search(statistics: Statistics, here: Evaluation, direction: Array, res
 
 def _check_information(here: Evaluation, names: Sequence[str]) -> None:
     """Refuse a level about which the data hold no information of its own."""
-    size = np.sqrt(np.diag(here.expected))
+    size = np.sqrt(np.maximum(np.diag(here.expected), 0.0))
     for position, name in enumerate(names, start=1):
-        if not size[position] * here.variances[position] > 1e-7:
+        if size[position] * here.variances[position] < 1e-6:
             raise UnidentifiableLevelError(
                 name,
                 f"the fixed terms leave nothing to estimate the variance of level '{name}' from; "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -84,7 +85,7 @@ def _inverse_diagonal(system, owner: NDArray[np.int64]) -> Array:
     order = np.argsort(owner, kind="stable")
     bounds = np.searchsorted(owner[order], np.arange(owner.max() + 2))
     diagonal = np.empty(len(owner))
-    for first, last in zip(bounds[:-1], bounds[1:], strict=True):
+    for first, last in pairwise(bounds):
         members = order[first:last]
         diagonal[members] = np.diag(np.linalg.inv(system[members][:, members].toarray()))
     return diagonal

@@ -1,8 +1,8 @@
 """Sufficient statistics of a grouped cohort: after one pass over the rows the data are not touched again.
 
 The rows are cut into blocks. Inside a block anything may cross; blocks are independent of each other but for the
-levels above them, which are nested. Without a crossing grouping a block is a group of the innermost level; with
-one, such as horse:visit, it is a group of the level inside which it crosses (the horse).
+levels above them, which are nested. With a crossing grouping, such as horse:visit, a block is a group of the level
+inside which it crosses (the horse); without one, a group of the innermost level, or of the next where that is small.
 
 A block enters the model only through the counts ``Z'Z`` of its groups (its pattern) and the sums ``Z'W`` of the
 columns ``W = [X y]`` over them. Blocks of equal pattern share every matrix that depends on the variances, and enter
@@ -24,6 +24,9 @@ Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 LARGEST_BLOCK = 3000
 """Groups inside one block, at most: the work in a block grows with the third power of this number."""
+
+SMALL_BLOCK = 32
+"""Innermost groups inside one group, at most, for that group to serve as a block of a nested model."""
 
 
 @dataclass(frozen=True)
@@ -101,9 +104,7 @@ def sufficient_statistics(columns: Array, grouping: Grouping) -> Statistics:
     ModelError
         When a block holds more than :data:`LARGEST_BLOCK` groups.
     """
-    block_level = min((grouping.hosts[g] for g in range(grouping.nested, len(grouping.names))), default=None)
-    if block_level is None:
-        block_level = grouping.nested - 1
+    block_level = _block_level(grouping)
     inside = [g for g in range(len(grouping.names)) if g >= block_level]
     block = grouping.codes[block_level]
     blocks = len(grouping.parents[block_level])
@@ -132,6 +133,17 @@ def sufficient_statistics(columns: Array, grouping: Grouping) -> Statistics:
         member_count=member_count,
         upper=upper,
     )
+
+
+def _block_level(grouping: Grouping) -> int:
+    """Choose the level whose groups are the blocks."""
+    crossed = [grouping.hosts[g] for g in range(grouping.nested, len(grouping.names))]
+    if crossed:
+        return min(crossed)
+    innermost = grouping.nested - 1
+    if innermost and np.bincount(grouping.parents[innermost]).max() <= SMALL_BLOCK:
+        return innermost - 1
+    return innermost
 
 
 def _places(
@@ -211,7 +223,7 @@ def _members(
 
 def _compress(sums: Array, pattern: Ints, patterns: int) -> tuple[Array, Ints]:
     """Replace the blocks of a pattern by a triangular factor wherever they outnumber its rows."""
-    blocks, width, columns = sums.shape
+    width, columns = sums.shape[1:]
     size = width * columns
     counts = np.bincount(pattern, minlength=patterns)
     if not (counts > size).any():

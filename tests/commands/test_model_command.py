@@ -1,0 +1,96 @@
+"""``hoofcohort model`` as a person uses it: what it writes, what it refuses and how."""
+
+import json
+
+import numpy as np
+import pytest
+
+from hoofcohort.cli import main
+
+
+@pytest.fixture
+def data(tmp_path):
+    rng = np.random.default_rng(1)
+    lines = ["yard,horse,foot,visit,diet,trim,angle"]
+    for yard in "AB":
+        for horse in range(6):
+            base = rng.normal(50, 2)
+            for foot in ("LF", "RF"):
+                for visit in range(3):
+                    angle = base + rng.normal(0, 1)
+                    diet = ("hay", "grass")[horse % 2]
+                    lines.append(f"{yard},{horse},{foot},{visit},{diet},{rng.uniform(4, 9):.2f},{angle:.2f}")
+    lines[5] = "A,0,RF,1,hay,NA,50.1"
+    lines[6] = "A,0,RF,2,,6.1,50.2"
+    path = tmp_path / "angles.csv"
+    path.write_text("\n".join(lines) + "\n")
+    return path
+
+
+def run(data, tmp_path, *options):
+    out = tmp_path / "fit.json"
+    status = main(["model", str(data), "--outcome", "angle", "--out", str(out), *options])
+    return status, json.loads(out.read_text()) if out.exists() else None
+
+
+def test_record_holds_everything_it_should(data, tmp_path, capsys):
+    options = "--terms diet trim diet:trim --levels horse --also horse:visit --means diet"
+    status, record = run(data, tmp_path, *options.split())
+    assert status == 0
+    assert (record["rows_used"], record["rows_dropped"]) == (70, 2)
+    assert record["groups"] == {"horse": 6, "horse:visit": 18}
+    assert [row["term"] for row in record["coefficients"]] == ["(intercept)", "diet[hay]", "trim", "diet[hay]:trim"]
+    assert [row["level"] for row in record["variances"]] == ["horse", "horse:visit", "residual"]
+    assert {(row["factor"], row["value"]) for row in record["means"]} == {("diet", "grass"), ("diet", "hay")}
+    assert [(row["first"], row["second"]) for row in record["contrasts"]] == [("grass", "hay")]
+    assert record["log_likelihood"] == -record["criterion"] / 2
+    assert "2 of 72 rows were left out for a missing value: diet 1, trim 1." in record["messages"]
+    assert "70 rows used, 2 dropped" in capsys.readouterr().out
+
+
+def test_horse_numbers_count_within_their_yard(data, tmp_path):
+    _, record = run(data, tmp_path, "--terms", "trim", "--levels", "yard", "horse")
+    assert record["groups"] == {"yard": 2, "horse": 12}
+    assert any("Level 'yard' has only 2 groups" in message for message in record["messages"])
+
+
+def test_a_number_column_is_words_when_listed(data, tmp_path):
+    _, record = run(data, tmp_path, "--terms", "visit", "--categorical", "visit", "--levels", "horse", "--no-intercept")
+    assert [row["term"] for row in record["coefficients"]] == ["visit[0]", "visit[1]", "visit[2]"]
+
+
+@pytest.mark.parametrize(
+    ("options", "message"),
+    [
+        (["--terms", "dite", "--levels", "horse"], "no column 'dite'; did you mean 'diet'?"),
+        (["--terms", "trim", "--levels", "hrse"], "no column 'hrse'; did you mean 'horse'?"),
+        (["--terms", "trim", "--levels", "horse", "--also", "yard:visit"], "with one of the levels (horse)"),
+        (["--terms", "trim", "trim", "--levels", "horse"], "term 'trim' is given twice"),
+        (["--terms", "trim", "--levels", "horse", "--means", "trim"], "means of 'trim': it is numeric"),
+        (["--terms", "trim", "--levels", "horse", "--confidence", "95"], "between 0 and 1"),
+        (["--levels", "horse", "--method", "ml", "--df", "kenward-roger"], "restricted maximum likelihood only"),
+    ],
+)  # fmt: skip
+def test_refusals_say_what_to_do_and_leave_nothing(data, tmp_path, capsys, options, message):
+    status, record = run(data, tmp_path, *options)
+    assert status == 2
+    assert record is None
+    assert message in capsys.readouterr().err
+
+
+def test_a_slip_in_a_number_column_is_not_taken_for_a_word(data, tmp_path, capsys):
+    data.write_text(data.read_text().replace("A,0,RF,1,hay,NA,50.1", "A,0,RF,1,hay,6 weeks,50.1"))
+    status, record = run(data, tmp_path, "--terms", "trim", "--levels", "horse")
+    assert status == 2
+    assert record is None
+    assert "line 6, column 'trim': '6 weeks' is not a number" in capsys.readouterr().err
+
+
+def test_unreadable_files_are_refused(tmp_path, capsys):
+    for name, content in {"empty.csv": b"", "binary.csv": b"a,b\n\xff\xfe\x00,1\n"}.items():
+        path = tmp_path / name
+        path.write_bytes(content)
+        assert run(path, tmp_path, "--levels", "a") == (2, None)
+    assert run(tmp_path / "absent.csv", tmp_path, "--levels", "a") == (2, None)
+    assert run(tmp_path, tmp_path, "--levels", "a") == (2, None)
+    assert capsys.readouterr().err.count("cannot be read as comma-separated UTF-8 text") == 4
