@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from hoofcohort.errors import ModelError
 
-Array = NDArray[np.float64]
+Array = NDArray[np.floating]
 ALIAS_TOLERANCE = 1e-7
 """A column whose part outside the span of the earlier ones is below this share of its length is aliased (as in R)."""
 

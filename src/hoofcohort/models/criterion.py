@@ -15,7 +15,7 @@ from hoofcohort.models import expansion
 from hoofcohort.models.statistics import Statistics
 from hoofcohort.models.sweep import sweep
 
-Array = NDArray[np.float64]
+Array = NDArray[np.floating]
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from hoofcohort.errors import ModelError, nearest
 
-Array = NDArray[np.float64]
+Array = NDArray[np.floating]
 INTERCEPT = "(intercept)"
 
 
@@ -115,7 +115,9 @@ class Design:
         settings = {key: _average(variable) for key, variable in self.variables.items()}
         cells: list[tuple[str, dict[str, Array]]] = [("", {})]
         for part in asked:
-            values = self.variables[part].values  # type: ignore[union-attr]
+            variable = self.variables[part]
+            assert not isinstance(variable, Covariate)
+            values = variable.values
             cells = [
                 (f"{label}:{value}" if label else value, {**chosen, part: np.eye(len(values))[place]})
                 for label, chosen in cells
@@ -150,13 +152,15 @@ def build_design(
     used = {name: known[name] for term in ordered for name in term.split(":")}
     if used:
         rows = len(_full(next(iter(used.values()))))
-    blocks, names, term_of = [], [], []
+    blocks: list[Array] = []
+    names: list[str] = []
+    term_of: list[int] = []
     if intercept:
         blocks.append(np.ones((rows or 0, 1)))
         names.append(INTERCEPT)
         term_of.append(-1)
     coded: dict[str, frozenset[str]] = {}
-    present = {frozenset()} if intercept else set()
+    present: set[frozenset[str]] = {frozenset()} if intercept else set()
     for position, term in enumerate(ordered):
         parts = term.split(":")
         full = frozenset(
@@ -179,7 +183,7 @@ def build_design(
 
 def overparametrised(design: Design) -> tuple[Array, list[str]]:
     """Return the columns with every categorical variable coded in full, and their names."""
-    blocks = [np.ones((len(design.matrix), 1))] if design.intercept else []
+    blocks: list[Array] = [np.ones((len(design.matrix), 1))] if design.intercept else []
     names = [INTERCEPT] if design.intercept else []
     for term in design.terms:
         parts = term.split(":")

@@ -19,7 +19,7 @@ from hoofcohort.models.multiplicity import holm
 from hoofcohort.models.optimise import Optimum, minimise
 from hoofcohort.models.statistics import sufficient_statistics
 
-Array = NDArray[np.float64]
+Array = NDArray[np.floating]
 METHODS = {"reml": "restricted maximum likelihood", "ml": "maximum likelihood"}
 DEGREES = {"kenward-roger": "Kenward-Roger", "satterthwaite": "Satterthwaite"}
 RESIDUAL = "residual"
@@ -263,7 +263,7 @@ def fit_mixed_model(
     criterion = optimum.at.criterion + 2 * degrees * np.log(scale)
     criterion += 2 * basis.log_determinant if restricted else 0.0
     transform = np.linalg.inv(basis.r)
-    inference = KenwardRoger.of(optimum) if df == "kenward-roger" else Satterthwaite.of(optimum)
+    inference: Inference = KenwardRoger.of(optimum) if df == "kenward-roger" else Satterthwaite.of(optimum)
     fit = Fit(
         design, grouping, outcome, method, df, confidence, basis, optimum, inference, scale,
         np.linalg.solve(basis.r, raw + scale * optimum.at.estimate), transform, float(criterion), tuple(means),

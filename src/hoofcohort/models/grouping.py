@@ -60,14 +60,14 @@ class Grouping:
         hosts = [position - 1 for position in range(len(names))]
         sources = list(nested.values())
         for name, values in (also or {}).items():
-            host = name.split(":")[0]
-            if host not in nested or ":" not in name:
+            level = name.split(":")[0]
+            if level not in nested or ":" not in name:
                 raise ModelError(
                     f"the further grouping '{name}' must be written LEVEL:COLUMN with one of the levels "
                     f"({', '.join(nested)}) before the colon"
                 )
             names.append(name)
-            hosts.append(list(nested).index(host))
+            hosts.append(list(nested).index(level))
             sources.append(values)
         for values, host in zip(sources, hosts, strict=True):
             outer = codes[host] if host >= 0 else None

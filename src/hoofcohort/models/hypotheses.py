@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from hoofcohort.models.basis import Basis
 from hoofcohort.models.design import Covariate, Design, overparametrised
 
-Array = NDArray[np.float64]
+Array = NDArray[np.floating]
 
 
 def type_three(design: Design, basis: Basis) -> dict[str, Array]:

@@ -16,13 +16,15 @@ from numpy.typing import NDArray
 from hoofcohort.models.criterion import Evaluation
 from hoofcohort.models.optimise import Optimum
 
-Array = NDArray[np.float64]
+Array = NDArray[np.floating]
 
 
 class Inference(Protocol):
     """A covariance of the coefficients and degrees of freedom for functions of them."""
 
-    covariance: Array
+    @property
+    def covariance(self) -> Array:
+        """Covariance of the coefficients, shape (p, p)."""
 
     def degrees(self, functions: Array) -> Array:
         """Return degrees of freedom of single functions, rows of shape (k, p)."""

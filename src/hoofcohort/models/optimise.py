@@ -12,7 +12,7 @@ from hoofcohort.errors import ModelError, UnidentifiableLevelError
 from hoofcohort.models.criterion import Evaluation, evaluate
 from hoofcohort.models.statistics import Statistics
 
-Array = NDArray[np.float64]
+Array = NDArray[np.floating]
 MOST_ITERATIONS = 100
 STARTS = (1.0, 0.05)
 """Ratios to the residual variance from which the search starts; the second is tried when the first ends at zero."""

@@ -10,9 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
+    from scipy.sparse import csc_array
+
     from hoofcohort.models.fit import Fit
 
-Array = NDArray[np.float64]
+Array = NDArray[np.floating]
 
 
 @dataclass(frozen=True)
@@ -80,7 +82,7 @@ def _outermost(fit: Fit) -> NDArray[np.int64]:
     return np.concatenate(outer)
 
 
-def _inverse_diagonal(system, owner: NDArray[np.int64]) -> Array:
+def _inverse_diagonal(system: csc_array, owner: NDArray[np.int64]) -> Array:
     """Return the diagonal of the inverse of a matrix that is block diagonal by owner."""
     order = np.argsort(owner, kind="stable")
     bounds = np.searchsorted(owner[order], np.arange(owner.max() + 2))

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from hoofcohort.errors import ModelError
 from hoofcohort.models.grouping import Grouping
 
-Array = NDArray[np.float64]
+Array = NDArray[np.floating]
 Ints = NDArray[np.int64]
 LARGEST_BLOCK = 3000
 """Groups inside one block, at most: the work in a block grows with the third power of this number."""
@@ -178,11 +178,11 @@ def _ancestor(grouping: Grouping, position: int, level: int) -> Ints:
 
 def _patterns(block: Ints, blocks: int, places: list[Ints], width: int) -> tuple[Array, Ints, Array]:
     """Count the rows that groups share within each block and keep the distinct count matrices."""
-    counts = np.zeros(blocks * width * width)
+    flat = np.zeros(blocks * width * width)
     for first in places:
         for second in places:
-            counts += np.bincount((block * width + first) * width + second, minlength=len(counts))
-    counts = counts.reshape(blocks, width * width)
+            flat += np.bincount((block * width + first) * width + second, minlength=len(flat))
+    counts = flat.reshape(blocks, width * width)
     weights = np.random.default_rng(0).integers(1, 2**62, width * width, dtype=np.uint64)
     digest = (counts.astype(np.uint64) * weights).sum(axis=1, dtype=np.uint64)
     _, first_seen, pattern = np.unique(digest, return_index=True, return_inverse=True)

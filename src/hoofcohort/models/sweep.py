@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from hoofcohort.models import expansion
 from hoofcohort.models.statistics import Statistics
 
-Array = NDArray[np.float64]
+Array = NDArray[np.floating]
 
 
 @dataclass(frozen=True)
