@@ -10,7 +10,7 @@ import pytest
 from hoofcohort.cli import main
 from hoofcohort.commands.model import fit_from, register
 from hoofcohort.models import random_effects
-from reference import prepared, truth
+from reference import REFERENCE, prepared, truth
 
 CASES = [case for case, model in truth().items() if "expected_error" not in model]
 LOOSE = {"illscaled_pub": 1e-6}
@@ -189,3 +189,30 @@ def test_unidentified_level_is_refused_with_the_reason(tmp_path, capsys):
     message = capsys.readouterr().err
     assert "level 'foot' has one row in each of its" in message
     assert not out.exists()
+
+
+def test_default_model_agrees_with_r(tmp_path):
+    """Yard > horse > foot and horse:visit, the model of every study; R's answers from make_default_model.R."""
+    expected = json.loads((REFERENCE / "default_model.json").read_text())
+    data = str(REFERENCE / "data" / "default_model.csv")
+    options = (
+        "--outcome underrun --terms concentrate pasture trim fore_hind --levels yard horse foot --also horse:visit"
+    )
+    records = {}
+    for degrees in ("kenward-roger", "satterthwaite"):
+        out = tmp_path / f"{degrees}.json"
+        assert main(["model", data, *options.split(), "--df", degrees, "--out", str(out)]) == 0
+        records[degrees] = json.loads(out.read_text())
+    record = records["kenward-roger"]
+    groups = ["yard", "yard:horse", "yard:horse:foot", "yard:horse:visit", "Residual"]
+    close([row["variance"] for row in record["variances"]], [expected["variances"][g] for g in groups], 1e-8)
+    close(record["criterion"], expected["criterion"], 1e-10)
+    rows = record["coefficients"]
+    close([row["estimate"] for row in rows], expected["beta"], 1e-8)
+    close([row["std_error_unadjusted"] for row in rows], expected["se"], 1e-8)
+    close([row["std_error"] for row in rows], expected["pbkrtest_se"], 1e-8)
+    close([row["df"] for row in rows], expected["pbkrtest_df"], 1e-8)
+    close([row["df"] for row in records["satterthwaite"]["coefficients"]], expected["satterthwaite_df"], 1e-8)
+    for test in record["tests"]:
+        theirs = expected["tests"][test["term"]]
+        close([test["num_df"], test["den_df"], test["f"]], [theirs["NumDF"], theirs["DenDF"], theirs["F"]], 1e-8)
