@@ -5,7 +5,8 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from contextlib import suppress
 from pathlib import Path
 from tempfile import NamedTemporaryFile
 from typing import TYPE_CHECKING, Any
@@ -17,19 +18,43 @@ FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 """First characters that a spreadsheet may read as the start of a formula."""
 
 
+def write_files_atomic(writers: Mapping[str | os.PathLike[str], Callable[[Path], None]]) -> None:
+    """Write several files, all or none: each writer fills a temporary file beside its target; renames come last.
+
+    Parameters
+    ----------
+    writers : mapping
+        Target path to a function that writes the file it is given.
+
+    Notes
+    -----
+    When a writer fails, no target has changed, and no temporary file and no folder made for them is left.
+    """
+    temporaries: list[tuple[Path, Path]] = []
+    made: list[Path] = []
+    try:
+        for path, write in writers.items():
+            target = Path(path)
+            made += [folder for folder in target.parents if not folder.exists()]
+            target.parent.mkdir(parents=True, exist_ok=True)
+            with NamedTemporaryFile(dir=target.parent, prefix=f".{target.name}.", delete=False) as handle:
+                temporaries.append((Path(handle.name), target))
+            write(temporaries[-1][0])
+            temporaries[-1][0].chmod(0o644)
+        for temporary, target in temporaries:
+            os.replace(temporary, target)
+    except BaseException:
+        for temporary, _ in temporaries:
+            temporary.unlink(missing_ok=True)
+        for folder in sorted(made, key=lambda folder: -len(folder.parts)):
+            with suppress(OSError):
+                folder.rmdir()
+        raise
+
+
 def write_atomic(path: str | os.PathLike[str], write: Callable[[Path], None]) -> None:
     """Let ``write`` fill a temporary file beside ``path``, then put it in its place; on failure leave nothing."""
-    target = Path(path)
-    target.parent.mkdir(parents=True, exist_ok=True)
-    with NamedTemporaryFile(dir=target.parent, prefix=f".{target.name}.", delete=False) as handle:
-        temporary = Path(handle.name)
-    try:
-        write(temporary)
-        temporary.chmod(0o644)
-        os.replace(temporary, target)
-    except BaseException:
-        temporary.unlink(missing_ok=True)
-        raise
+    write_files_atomic({path: write})
 
 
 def write_text_atomic(path: str | os.PathLike[str], text: str) -> None:

@@ -12,6 +12,14 @@ Limits = tuple[float | None, float | None]
 
 COMMON = "common practice, no source"
 BROAD = "the project's own broad limits, no source"
+DATES_POSSIBLE = ("1980-01-01", "2100-12-31")
+"""First and last date that any date column may hold; the project's own broad limits, no source."""
+UNIT_SLIPS: dict[str, tuple[tuple[str, float], ...]] = {
+    "mm": (("centimetres", 10.0), ("inches", 25.4)),
+    "cm": (("hands", 10.16), ("inches", 2.54), ("metres", 100.0), ("millimetres", 0.1)),
+    "kg": (("pounds", 0.45359237),),
+}
+"""Units that are written by mistake for a column's own, and what one of them is in the column's unit."""
 _UNIT_ENDINGS = ("_deg", "_mm", "_cm", "_kg", "_id", "_days", "_hours")
 
 
@@ -38,6 +46,8 @@ class Column:
         Outside these a value is kept and flagged.
     words : tuple of str
         The words allowed.
+    slips : tuple of pairs
+        Usual words that are not allowed, each with the allowed word it most likely stands for.
     pattern : str
         A regular expression that the whole cell must match, in the dialect that RE2 and Python share.
     pattern_text : str
@@ -60,6 +70,7 @@ class Column:
     possible: Limits | None = None
     plausible: Limits | None = None
     words: tuple[str, ...] = ()
+    slips: tuple[tuple[str, str], ...] = ()
     pattern: str = ""
     pattern_text: str = ""
     default: int | None = None
@@ -88,7 +99,7 @@ class Relation:
     possible, plausible : pair of numbers or None
         As for a column.
     likely : str
-        What most likely happened when the value is not possible.
+        What most likely happened when the value is not possible: the two cells exchanged, as a rule.
     """
 
     name: str

@@ -43,7 +43,12 @@ HORSES = Table(
             source=BROAD,
         ),
         Column(
-            "sex", "word", "Sex.", words=("mare", "gelding", "stallion"), how="As on the day of entry to the study."
+            "sex",
+            "word",
+            "Sex.",
+            words=("mare", "gelding", "stallion"),
+            slips=(("filly", "mare"), ("colt", "stallion")),
+            how="As on the day of entry to the study.",
         ),
         Column(
             "breed_group",

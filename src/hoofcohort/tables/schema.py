@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import pandera.pandas as pa
 
-from hoofcohort.tables.declare import Column, Table
+from hoofcohort.tables.declare import DATES_POSSIBLE, Column, Table
 
 DTYPES = {
     "id": pd.StringDtype(na_value=float("nan")),
@@ -40,7 +40,7 @@ def schema_of(table: Table) -> pa.DataFrameSchema:
 
 def _column(column: Column) -> pa.Column:
     checks = []
-    low, high = column.possible or (None, None)
+    low, high = map(pd.Timestamp, DATES_POSSIBLE) if column.kind == "date" else column.possible or (None, None)
     if low is not None:
         checks.append(pa.Check.ge(low))
     if high is not None:
