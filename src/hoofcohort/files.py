@@ -59,7 +59,11 @@ def write_atomic(path: str | os.PathLike[str], write: Callable[[Path], None]) ->
 
 def write_text_atomic(path: str | os.PathLike[str], text: str) -> None:
     """Write text as UTF-8, line ends as they are."""
-    write_atomic(path, lambda temporary: temporary.write_bytes(text.encode()) and None)
+
+    def write(temporary: Path) -> None:
+        temporary.write_bytes(text.encode())
+
+    write_atomic(path, write)
 
 
 def write_json_atomic(path: str | os.PathLike[str], value: Any) -> None:

@@ -64,7 +64,7 @@ def check_column(column: Column, raw: RawColumn, as_of: dt.date | None) -> Check
         values = values.mask(empty, column.default)
     elif not column.nullable:
         reasons[empty] = "missing_value"
-    values = values.mask(np.not_equal(reasons, None)).astype(DTYPES[column.kind])
+    values = values.mask(reasons.astype(bool)).astype(DTYPES[column.kind])
     return CheckedColumn(values.take(raw.codes).reset_index(drop=True), reasons[raw.codes])
 
 

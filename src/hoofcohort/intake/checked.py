@@ -91,7 +91,8 @@ def check_cells(raw: RawTable, as_of: dt.date | None) -> CheckedTable:
         The day that no date can be later than; None: not checked.
     """
     rows = len(raw.lines)
-    columns, reasons = {}, {}
+    columns: dict[str, pd.Series] = {}
+    reasons: dict[str, np.ndarray] = {}
     for column in raw.table.columns:
         found = raw.columns.get(column.name)
         checked = absent_column(column, rows) if found is None else check_column(column, found, as_of)
@@ -104,8 +105,9 @@ def check_cells(raw: RawTable, as_of: dt.date | None) -> CheckedTable:
 
 
 def _reject_cells(table: CheckedTable, name: str, codes: np.ndarray, as_of: dt.date | None) -> None:
-    column, remedies = table.raw.table.by_name[name], {}
-    for row in rows_where(np.not_equal(codes, None)):
+    column = table.raw.table.by_name[name]
+    remedies: dict[tuple[str, str], str] = {}
+    for row in rows_where(codes):
         told = (codes[row], table.raw.text(row, name))
         if told not in remedies:
             remedies[told] = cell_remedy(column, *told, as_of)

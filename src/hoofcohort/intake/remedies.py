@@ -82,7 +82,7 @@ def _from_hands(value: float) -> float:
 def _number_remedy(word: str) -> str:
     if word.lower() in _MISSING_WORDS:
         return _LEAVE_EMPTY
-    found = re.findall(r"(?<![0-9.,])" + NUMBER + r"(?![0-9.,eE])", word)
+    found = re.findall(r"(?<![0-9.,eE])" + NUMBER + r"(?![0-9.,eE])", word)
     if len(found) == 1:
         return f"write the number alone: {found[0]}"
     return f"write one number with a decimal point and nothing else; {_LEAVE_EMPTY}"
@@ -126,7 +126,8 @@ def _other_forms(word: str) -> list[str]:
         first, second, year = map(int, found.groups())
         orders = [(year, second, first), (year, first, second)]
     elif found := re.fullmatch(r"([0-9]{4})([0-9]{2})([0-9]{2})", word):
-        orders = [tuple(map(int, found.groups()))]
+        year, month, day = map(int, found.groups())
+        orders = [(year, month, day)]
     else:
         return []
     meant = []

@@ -92,7 +92,7 @@ def _looks(code: str) -> str:
 def check_visits_after_birth(feet: CheckedTable, horses: CheckedTable) -> None:
     """Reject readings earlier than the horse's year of birth."""
     known = horses.accepted.set_index("horse_id")["birth_year"]
-    births = feet.frame["horse_id"].map(known.astype("float64"))
+    births = feet.frame["horse_id"].map(known).astype("float64")
     early = feet.frame["visit_date"].dt.year < births
     for row in rows_where(early):
         remedy = f"correct the date, or the birth year {births.iloc[row]:.0f} in {horses.raw.file}"

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pandas as pd
 import pandera.pandas as pa
 
 from hoofcohort.tables.declare import DATES_POSSIBLE, Column, Table
 
-DTYPES = {
+DTYPES: dict[str, Any] = {
     "id": pd.StringDtype(na_value=float("nan")),
     "text": pd.StringDtype(na_value=float("nan")),
     "word": pd.StringDtype(na_value=float("nan")),
