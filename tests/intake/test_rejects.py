@@ -240,7 +240,8 @@ def test_a_row_with_too_many_cells(reject):
             "",
             "",
             "ragged_row",
-            "the row has 12 cells, the header 11 columns; a comma inside a cell needs quotation marks around that cell",
+            "the row has 12 cells, the header 11 columns; "
+            "write a decimal comma as a point, and put quotation marks around a cell that holds a comma",
         )
     ]
 

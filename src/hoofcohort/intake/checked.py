@@ -120,7 +120,7 @@ def _ragged_faults(raw: RawTable) -> list[Fault]:
     for row in raw.ragged:
         named = dict(zip(raw.header, row.cells, strict=False))
         key = "/".join(named.get(name, "") for name in raw.table.key)
-        cause = "a comma inside a cell needs quotation marks around that cell"
+        cause = "write a decimal comma as a point, and put quotation marks around a cell that holds a comma"
         if len(row.cells) < width:
             cause = "a missing value still needs its comma"
         remedy = f"the row has {len(row.cells)} cells, the header {width} columns; {cause}"
