@@ -27,7 +27,7 @@ def test_every_row_of_the_files_is_in_the_ledger(finished, study):
         lines = (finished.path / f"synthetic_data/{table}.csv").read_text().splitlines()
         accepted = len(pd.read_parquet(run / f"data/{table}.parquet"))
         rejected = rejects.loc[rejects["file"].str.endswith(f"{table}.csv"), "line"].nunique()
-        assert account["read"] == len(lines) - 1 == accepted + rejected
+        assert account["rows_read"] == len(lines) - 1 == accepted + rejected
         assert (account["accepted"], account["rejected"]) == (accepted, rejected)
         assert sum(account["reasons"].values()) == rejected
 

@@ -52,8 +52,9 @@ def test_digest_is_of_the_value_not_of_the_order_of_its_keys():
 
 def test_what_the_snakefile_reads_imports_no_heavy_library():
     code = (
-        "import sys; from hoofcohort.workflow import load_studies; print(list(load_studies({'plans': 'config/demo.yaml'})))"
-        "; print({'pandas', 'numpy', 'scipy', 'matplotlib', 'pandera', 'pyarrow'} & set(sys.modules))"
+        "import sys; from hoofcohort.workflow import load_studies; "
+        "print(list(load_studies({'plans': 'config/demo.yaml'}))); "
+        "print({'pandas', 'numpy', 'scipy', 'matplotlib', 'pandera', 'pyarrow'} & set(sys.modules))"
     )
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
     assert done.stdout.splitlines() == ["['heels-and-frogs']", "set()"]
