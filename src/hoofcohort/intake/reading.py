@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
@@ -30,6 +31,11 @@ class RawColumn:
 
     codes: np.ndarray
     texts: pd.Series
+
+    @cached_property
+    def plain_texts(self) -> list[str]:
+        """The different texts as a list, for looking up single cells."""
+        return self.texts.tolist()
 
 
 @dataclass(frozen=True)
@@ -75,7 +81,7 @@ class RawTable:
     def text(self, row: int, column: str) -> str:
         """Return a cell exactly as written; an empty text where the file has no such column."""
         found = self.columns.get(column)
-        return "" if found is None else str(found.texts.iloc[found.codes[row]])
+        return "" if found is None else found.plain_texts[found.codes[row]]
 
 
 class UnreadableFileError(Exception):
