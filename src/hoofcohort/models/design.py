@@ -112,7 +112,7 @@ class Design:
                 )
             if isinstance(self.variables[part], Covariate):
                 raise ModelError(f"means of '{part}': it is numeric; marginal means need a categorical variable")
-        settings = {key: _average(variable) for key, variable in self.variables.items()}
+        settings = {key: average(variable) for key, variable in self.variables.items()}
         cells: list[tuple[str, dict[str, Array]]] = [("", {})]
         for part in asked:
             variable = self.variables[part]
@@ -223,7 +223,7 @@ def _full(variable: Variable) -> Array:
     return columns
 
 
-def _average(variable: Variable) -> Array:
+def average(variable: Variable) -> Array:
     """Return where a variable stands while marginal means are taken over another."""
     if isinstance(variable, Factor):
         return np.full(len(variable.values), 1.0 / len(variable.values))
