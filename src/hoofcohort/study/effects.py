@@ -1,121 +1,153 @@
-"""The effects that a study reports: differences between words of an exposure, and slopes in the plan's units."""
+"""The effects of the exposures: what is compared with what, as functions of a model's coefficients."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from hoofcohort.models import Covariate, Design, Fit, Shares
-from hoofcohort.models.design import average
+from hoofcohort.models import Covariate, Design, Factor, Fit
 from hoofcohort.plan import OutcomeSettings
-from hoofcohort.study.terms import Terms
+from hoofcohort.study.terms import ModelVariable, Terms, title_of
+from hoofcohort.tables import TABLES
 
 Array = NDArray[np.floating]
+HOW = {"share": "all days v all days", "as_of": "on the day of the visit", "mean": "mean over the window"}
+
+
+@dataclass(frozen=True)
+class Condition:
+    """The value of an interacting variable at which an effect is stated.
+
+    Attributes
+    ----------
+    variable, text : str
+        Its name, and its value in words.
+    value : array
+        The value of a covariate, or weights over a categorical variable's values.
+    """
+
+    variable: str
+    text: str
+    value: Array
 
 
 @dataclass(frozen=True)
 class Effect:
-    """One effect of an exposure, as a change in its settings.
+    """One effect of an exposure.
 
     Attributes
     ----------
     exposure, label : str
-    high, low : array
-        Settings of the exposure (a number, or weights over its words) whose difference is meant.
+    first, second : str or None
+        Word exposures: the effect is ``first`` minus ``second``.
+    per : float or None
+        Number exposures: the effect of this many units more.
     of_interest : bool
-        Whether the plan names it as the outcome's comparison.
-    within : dict of str to str
-        For a simple effect, the value at which an interacting factor is held.
+        Whether it is the plan's comparison of interest.
+    at : Condition or None
+        For an effect at one value of an interacting variable; None for the effect averaged over all of them.
     """
 
     exposure: str
     label: str
-    high: Array
-    low: Array
-    of_interest: bool
-    within: dict[str, str]
+    first: str | None = None
+    second: str | None = None
+    per: float | None = None
+    of_interest: bool = False
+    at: Condition | None = None
+
+    def function(self, design: Design) -> Array:
+        """Return the effect as a function of the coefficients, shape (p,); NaN when the model has no such effect."""
+        variable = design.variables.get(self.exposure)
+        settings = {name: average(own) for name, own in design.variables.items()}
+        if self.at is not None:
+            settings[self.at.variable] = self.at.value
+        if isinstance(variable, Covariate):
+            low = settings[self.exposure]
+            high = low + (self.per or 1.0)
+        elif variable is not None and {self.first, self.second} <= set(variable.values):
+            unit = np.eye(len(variable.values))
+            high, low = (unit[variable.values.index(str(word))] for word in (self.first, self.second))
+        else:
+            return np.full(len(design.names), np.nan)
+        return design.row(settings | {self.exposure: high}) - design.row(settings | {self.exposure: low})
 
 
-def list_effects(settings: OutcomeSettings, terms: Terms) -> list[Effect]:
-    """List every exposure's effects, then, for interactions with a factor, those at each of its values."""
-    found = []
-    for name in terms.exposures:
-        for effect in _main_effects(settings, terms, name):
-            found.append(effect)
-            for other in _partners(terms, name):
-                found += [
-                    Effect(name, f"{effect.label}; {other} {value}", effect.high, effect.low, False, {other: value})
-                    for value in terms.variables[other].values  # type: ignore[union-attr]
-                ]
-    return found
+def average(variable: ModelVariable) -> Array:
+    """Return where a variable stands while an effect is averaged over it: equal weights for words, else the mean."""
+    if isinstance(variable, Factor):
+        return np.full(len(variable.values), 1.0 / len(variable.values))
+    values = variable.values if isinstance(variable, Covariate) else variable.matrix
+    return np.atleast_1d(np.asarray(values, float).mean(axis=0))
 
 
-def function_of(effect: Effect, design: Design) -> Array:
-    """Return the linear function of a design's coefficients that is the effect, shape (columns,)."""
-    settings = {name: average(variable) for name, variable in design.variables.items()}
-    for name, value in effect.within.items():
-        if name in design.variables:
-            words = design.variables[name].values  # type: ignore[union-attr]
-            settings[name] = np.eye(len(words))[words.index(value)]
-    return design.row(settings | {effect.exposure: effect.high}) - design.row(settings | {effect.exposure: effect.low})
+def planned_effects(settings: OutcomeSettings, terms: Terms) -> list[Effect]:
+    """Return the effects to state, in the plan's order of exposures.
+
+    For a word exposure every word against the base, and the comparison of interest where it is another one; for a
+    number exposure its slope. With interactions, each is averaged over the interacting variable, and then stated at
+    its values (a covariate's: mean, and one standard deviation to either side).
+    """
+    effects: list[Effect] = []
+    for name in settings.exposures:
+        main = list(_main_effects(name, settings, terms))
+        effects += main
+        for condition in _conditions(name, terms):
+            label = f"{title_of(condition.variable)} {condition.text}"
+            effects += [
+                Effect(e.exposure, f"{e.label}, {label}", e.first, e.second, e.per, False, condition) for e in main
+            ]
+    return effects
 
 
-def estimate(effect: Effect, fit: Fit) -> dict[str, float | None]:
-    """Return an effect's estimate, standard error, df, interval and p value; None where not estimable."""
-    found = vars(fit.linear(function_of(effect, fit.design))[0])
-    return {key: value if np.isfinite(value) else None for key, value in found.items()}
-
-
-def _main_effects(settings: OutcomeSettings, terms: Terms, name: str) -> Iterator[Effect]:
-    variable = terms.variables[name]
-    interest = settings.comparison if settings.comparison and settings.comparison.exposure == name else None
-    if isinstance(variable, Covariate):
-        per = settings.exposures[name].per or 1.0
-        centre = float(np.mean(np.asarray(variable.values, float)))
-        label = f"per {per:g} {_unit(terms, name)}".rstrip()
-        yield Effect(name, label, np.array([centre + per]), np.array([centre]), interest is not None, {})
+def _main_effects(name: str, settings: OutcomeSettings, terms: Terms) -> Iterator[Effect]:
+    exposure, wanted = settings.exposures[name], settings.comparison
+    asked = wanted is not None and wanted.exposure == name
+    variable = terms.variables.get(name)
+    how = HOW[exposure.form or "as_of"]
+    column = TABLES["management"].by_name[name]
+    if not column.words:
+        if variable is not None or asked:
+            label = f"{title_of(name)}, per {exposure.per:g} {column.unit} ({how})"
+            yield Effect(name, label, per=exposure.per, of_interest=asked)
         return
-    words = variable.values
-    pairs = [(word, words[0]) for word in words[1:]]
-    wanted = (interest.first, interest.second) if interest else None
-    if wanted and wanted not in pairs and set(wanted) <= set(words):
-        pairs.append((str(wanted[0]), str(wanted[1])))
-    note = " (all days v all days)" if isinstance(variable, Shares) else ""
-    weights = dict(zip(words, np.eye(len(words)), strict=True))
+    pairs: list[tuple[str | None, str | None]] = []
+    if variable is not None and not isinstance(variable, Covariate):
+        pairs = [(word, variable.values[0]) for word in variable.values[1:]]
+    chosen = (wanted.first, wanted.second) if asked and wanted is not None else None
+    if chosen and chosen not in pairs:
+        pairs = [*(pair for pair in pairs if pair != chosen[::-1]), chosen]
     for first, second in pairs:
-        label = f"{first} v {second}{note}"
-        yield Effect(name, label, weights[first], weights[second], (first, second) == wanted, {})
+        yield Effect(name, f"{first} v {second} ({how})", first, second, of_interest=(first, second) == chosen)
 
 
-def _partners(terms: Terms, name: str) -> list[str]:
-    """Return the factors that an exposure interacts with."""
-    found = []
+def _conditions(name: str, terms: Terms) -> Iterator[Condition]:
     for term in terms.interactions:
         parts = term.split(":")
-        if name in parts:
-            found += [part for part in parts if part != name and not isinstance(terms.variables[part], Covariate)]
+        if name not in parts:
+            continue
+        other = parts[1 - parts.index(name)]
+        variable = terms.variables[other]
+        if isinstance(variable, Covariate):
+            values = np.asarray(variable.values, float)
+            for text, shift in (("mean - SD", -1.0), ("mean", 0.0), ("mean + SD", 1.0)):
+                point = values.mean() + shift * values.std(ddof=1)
+                yield Condition(other, f"{point:.4g} ({text})", np.atleast_1d(point))
+        else:
+            for word, weights in zip(variable.values, np.eye(len(variable.values)), strict=True):
+                yield Condition(other, word, weights)
+
+
+def estimate_effects(fit: Fit, effects: Sequence[Effect]) -> list[dict[str, float] | None]:
+    """Return estimate, std_error, df, low, high and p of every effect; None where the model cannot give it."""
+    functions = np.array([effect.function(fit.design) for effect in effects]).reshape(-1, len(fit.design.names))
+    possible = np.flatnonzero(np.isfinite(functions).all(axis=1))
+    found: list[dict[str, Any] | None] = [None] * len(effects)
+    for place, estimate in zip(possible, fit.linear(functions[possible]) if len(possible) else [], strict=True):
+        if np.isfinite(estimate.estimate):
+            found[place] = {key: getattr(estimate, key) for key in ("estimate", "std_error", "df", "low", "high", "p")}
     return found
-
-
-def _unit(terms: Terms, name: str) -> str:
-    return next(str(row["unit"]) for row in terms.descriptions if row["name"] == name)
-
-
-def effect_rows(effects: list[Effect], unit: str, adjusted: Fit, unadjusted: dict[str, Fit]) -> list[dict[str, Any]]:
-    """Return unadjusted beside adjusted estimates of every effect; a simple effect has no unadjusted estimate."""
-    return [
-        {
-            "exposure": effect.exposure,
-            "label": effect.label,
-            "unit": unit,
-            "of_interest": effect.of_interest,
-            "within": effect.within,
-            "unadjusted": None if effect.within else estimate(effect, unadjusted[effect.exposure]),
-            "adjusted": estimate(effect, adjusted),
-        }
-        for effect in effects
-    ]

@@ -1,102 +1,106 @@
-"""The models of one outcome: adjusted, each exposure alone, and without the groupings that cross the foot."""
+"""The models of one outcome: adjusted, unadjusted, and without the groupings that cross the foot."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import Any
 
-import numpy as np
-import pandas as pd
-from numpy.typing import NDArray
-
-from hoofcohort.errors import ModelError, UnidentifiableLevelError
-from hoofcohort.models import Fit, Grouping, Shares, build_design, fit_mixed_model
-from hoofcohort.models.design import Factor
+from hoofcohort.errors import ModelError
+from hoofcohort.models import Covariate, Fit, build_design
 from hoofcohort.plan import OutcomeSettings
-from hoofcohort.study.terms import Terms
-
-COLUMNS = {"yard": "yard_id", "horse": "horse_id", "foot": "foot", "visit": "visit_date"}
-"""Column of the analysis table that holds the label of each level."""
+from hoofcohort.study.effects import Effect, estimate_effects
+from hoofcohort.study.levels import Levels, fit_with_levels, unnested
+from hoofcohort.study.table import AnalysisTable
+from hoofcohort.study.terms import Terms, title_of
 
 
 @dataclass(frozen=True)
-class Fits:
-    """The fitted models of one outcome.
+class Models:
+    """The fitted models of one outcome, all on the same rows and with the same levels.
 
     Attributes
     ----------
     adjusted : Fit
+        All exposures, adjustments and interactions.
     unadjusted : dict of str to Fit
-        Each exposure alone, on the same rows and levels.
-    without_crossing : Fit or None
-        The adjusted model without the groupings that cross the foot; None when there are none.
-    messages : list of str
-        Levels that had to be left out, with the reason.
+        Each exposure alone.
+    without_also : Fit or None
+        The adjusted model without the groupings that cross the foot; None when it has none.
+    levels : Levels
+        Those in the models.
+    messages : tuple of str
+        What happened to the levels, and what the unadjusted models had to say that the adjusted one had not.
     """
 
     adjusted: Fit
     unadjusted: dict[str, Fit]
-    without_crossing: Fit | None
-    messages: list[str]
+    without_also: Fit | None
+    levels: Levels
+    messages: tuple[str, ...]
 
 
-def fit_models(settings: OutcomeSettings, rows: pd.DataFrame, terms: Terms) -> Fits:
-    """Fit every model of an outcome.
+def fit_models(settings: OutcomeSettings, table: AnalysisTable, terms: Terms) -> Models:
+    """Fit all models of an outcome.
 
     Raises
     ------
     ModelError
-        When the adjusted model cannot be fitted even without the levels that the data cannot tell apart.
+        When one of them cannot be fitted, with the reason.
     """
-    levels, also = list(settings.levels), list(settings.also)
-    words = [name for name in terms.exposures if isinstance(terms.variables[name], Shares | Factor)]
-    everything = [*terms.exposures, *terms.adjustments, *terms.interactions]
-    messages: list[str] = []
-    adjusted = None
-    while adjusted is None:
-        try:
-            adjusted = _fit(settings, rows, terms, everything, levels, also, words)
-        except UnidentifiableLevelError as error:
-            if error.level == "horse" or error.level not in levels + also:
-                raise ModelError(f"{settings.name}: {error}") from error
-            levels = [level for level in levels if level != error.level]
-            also = [name for name in also if name != error.level and name.split(":")[0] in levels]
-            messages.append(f"The level '{error.level}' is left out of the models: {error}.")
-        except ModelError as error:
-            raise ModelError(f"{settings.name}: {error}") from error
-    unadjusted = {name: _fit(settings, rows, terms, [name], levels, also, []) for name in terms.exposures}
-    plain = _fit(settings, rows, terms, everything, levels, [], []) if also else None
-    return Fits(adjusted, unadjusted, plain, messages)
-
-
-def grouping_of(rows: pd.DataFrame, levels: Sequence[str], also: Sequence[str]) -> Grouping:
-    """Number the levels of an analysis table; ``also`` entries are written ``level:visit``."""
-    return Grouping.from_labels(
-        {level: rows[COLUMNS[level]].astype(str).to_numpy() for level in levels},
-        {name: rows[COLUMNS[name.split(":")[1]]].dt.strftime("%Y-%m-%d").to_numpy() for name in also},
-    )
-
-
-def refit_without(fit: Fit, dropped: NDArray[np.bool_]) -> Fit:
-    """Fit the same model again without some of its rows."""
-    kept = ~dropped
-    grouping = Grouping.from_labels(
-        {
-            name: code[kept]
-            for name, code in zip(fit.grouping.names, fit.grouping.codes, strict=True)
-            if ":" not in name
-        },
-        {name: code[kept] for name, code in zip(fit.grouping.names, fit.grouping.codes, strict=True) if ":" in name},
-    )
-    design = replace(fit.design, matrix=fit.design.matrix[kept])
-    return fit_mixed_model(fit.outcome[kept], design, grouping, fit.method, fit.df, (), fit.confidence)
+    planned = Levels(tuple(settings.levels), tuple(settings.also))
+    adjusted, levels = _fit(settings, table, terms, terms.adjusted, planned)
+    unadjusted: dict[str, Fit] = {}
+    messages = [*levels.messages]
+    for name in terms.exposures:
+        unadjusted[name], alone = _fit(settings, table, terms, [name], levels)
+        own = [*alone.messages[len(levels.messages) :], *unadjusted[name].messages]
+        messages += [f"Unadjusted model of {title_of(name)}: {text}" for text in own if text not in adjusted.messages]
+    without = _fit(settings, table, terms, terms.adjusted, unnested(levels))[0] if levels.also else None
+    return Models(adjusted, unadjusted, without, levels, tuple(messages))
 
 
 def _fit(
-    settings: OutcomeSettings, rows: pd.DataFrame, terms: Terms, chosen: Sequence[str], levels: Sequence[str],
-    also: Sequence[str], means: Sequence[str],
-) -> Fit:  # fmt: skip
+    settings: OutcomeSettings, table: AnalysisTable, terms: Terms, chosen: Sequence[str], levels: Levels
+) -> tuple[Fit, Levels]:
     design = build_design(terms.variables.values(), chosen)
-    grouping = grouping_of(rows, levels, also)
-    outcome = rows[settings.name].to_numpy(float)
-    return fit_mixed_model(outcome, design, grouping, means=means, confidence=settings.confidence)
+    words = [name for name in terms.exposures if name in chosen and not isinstance(terms.variables[name], Covariate)]
+    try:
+        return fit_with_levels(table.frame, settings.name, design, levels, words, settings.confidence)
+    except ModelError as error:
+        raise ModelError(f"{settings.name}: model of {', '.join(chosen)}: {error}") from error
+
+
+def effects_record(models: Models, effects: Sequence[Effect], unit: str) -> list[dict[str, Any]]:
+    """Return every effect with its unadjusted and its adjusted estimate, None where there is none.
+
+    The unadjusted model holds no interaction, so an effect at one value of an interacting variable has no unadjusted
+    estimate.
+    """
+    records = []
+    for effect, adjusted in zip(effects, estimate_effects(models.adjusted, effects), strict=True):
+        alone = models.unadjusted.get(effect.exposure)
+        unadjusted = estimate_effects(alone, [effect])[0] if alone is not None and effect.at is None else None
+        records.append({
+            **_identity(effect), "unit": unit, "first": effect.first, "second": effect.second, "per": effect.per,
+            "at": None if effect.at is None else {"variable": effect.at.variable, "value": effect.at.text},
+            "unadjusted": unadjusted, "adjusted": adjusted,
+        })  # fmt: skip
+    return records
+
+
+def without_also_record(models: Models, effects: Sequence[Effect]) -> dict[str, Any] | None:
+    """Return the adjusted effects as they come out without the groupings that cross the foot."""
+    if models.without_also is None:
+        return None
+    found = estimate_effects(models.without_also, effects)
+    return {
+        "left_out": list(models.levels.also),
+        "effects": [
+            {**_identity(effect), "adjusted": estimate} for effect, estimate in zip(effects, found, strict=True)
+        ],
+    }
+
+
+def _identity(effect: Effect) -> dict[str, Any]:
+    return {"exposure": effect.exposure, "label": effect.label, "of_interest": effect.of_interest}

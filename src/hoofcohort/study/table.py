@@ -1,122 +1,170 @@
-"""The analysis table of one outcome: readings with every variable of its models, and the account of those left out."""
+"""The analysis table: one row per reading that an outcome's models use, and the account of those that they do not."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
+from hoofcohort.errors import InputError, ModelError
 from hoofcohort.exposure import exposure_windows
-from hoofcohort.plan import OutcomeSettings
+from hoofcohort.plan import Exposure, OutcomeSettings
+from hoofcohort.study.adjustments import Sources, adjustment_values, horse_rows
 from hoofcohort.study.variables import VARIABLES
+from hoofcohort.tables import TABLES
 
-KEYS = ("horse_id", "yard_id", "owner_id", "foot", "visit_date")
-SEASONS = np.array(["winter", "winter", *["spring"] * 3, *["summer"] * 3, *["autumn"] * 3, "winter"])
-"""Meteorological season of each month, northern hemisphere."""
+KEYS = ("horse_id", "yard_id", "owner_id", "foot", "visit_date", "observer_id", "method", "replicate", "line")
 
 
 @dataclass(frozen=True)
 class AnalysisTable:
-    """The readings that a model can use.
+    """The rows that the models use.
 
     Attributes
     ----------
-    rows : DataFrame
-        Keys, the outcome, the adjustments and the columns of :func:`hoofcohort.exposure.exposure_windows`.
+    frame : DataFrame
+        Keys, the outcome, the columns of the exposures and the adjustments; nothing missing among what models use.
     flow : list of dict
-        One entry per step: ``step``, ``readings``, ``feet``, ``horses``, ``yards``, ``owners`` left after it, ``lost``
-        readings, and the ``reason``.
+        Step by step from the accepted readings to the rows used: readings, feet, horses, yards and owners left, the
+        readings lost and why.
     missing : dict of str to int
-        Readings with the outcome measured on which each variable is missing.
+        For each exposure and adjustment, the readings with the outcome measured that lack it.
+    present : dict of str to tuple of str
+        For each word adjustment, its words among all accepted readings.
     """
 
-    rows: pd.DataFrame
-    flow: list[dict[str, int | str]]
-    missing: Mapping[str, int]
+    frame: pd.DataFrame
+    flow: list[dict[str, Any]]
+    missing: dict[str, int]
+    present: dict[str, tuple[str, ...]]
+
+
+@dataclass(frozen=True)
+class _Step:
+    name: str
+    reason: str
+    keep: np.ndarray
+    always: bool = False
+
+
+def exposure_columns(name: str, exposure: Exposure) -> list[str]:
+    """Return the analysis table's columns of an exposure."""
+    if exposure.form == "share":
+        return [f"{name}__{word}" for word in TABLES["management"].by_name[name].words]
+    return [f"{name}__mean" if exposure.form == "mean" else name]
 
 
 def build_table(
     settings: OutcomeSettings, readings: pd.DataFrame, horses: pd.DataFrame, management: pd.DataFrame
 ) -> AnalysisTable:
-    """Join, derive and exclude, in a fixed order, counting at every step.
+    """Join readings, horses and management, and take out what an outcome's models cannot use.
 
     Parameters
     ----------
     settings : OutcomeSettings
     readings, horses, management : DataFrame
-        Accepted tables; ``readings`` with the indices.
+        Accepted rows, typed; ``readings`` with its indices.
+
+    Returns
+    -------
+    AnalysisTable
+
+    Raises
+    ------
+    InputError
+        When the outcome is not a column of ``readings``, or a reading's horse is unknown.
+    ModelError
+        When no row is left.
 
     Notes
     -----
-    Missing values: a reading is used when the outcome, every exposure (on record for at least the plan's share of the
-    window) and every adjustment are known. The rows are sorted by yard, horse, foot, visit and line.
+    Exclusions in fixed order: the outcome is measured; management is on record for the least share of the window;
+    each exposure is; each adjustment is known. A step that loses nothing is not listed, but for the first two.
     """
-    table = readings.merge(horses.drop(columns="line", errors="ignore"), on="horse_id", how="left", validate="m:1")
-    windows = exposure_windows(table, management, settings.window_days)
-    table = pd.concat([table, windows], axis=1)
-    table = table.assign(**{name: _adjustment(table, name) for name in settings.adjustments})
-    table = table.sort_values(["yard_id", "horse_id", "foot", "visit_date", "line"], kind="stable")
-    steps = _steps(settings, table)
-    measured = table[settings.name].notna()
-    missing = {name: int((measured & ~present).sum()) for name, _, _, present in steps if name}
-    flow = [_counts("accepted readings", table, 0, "")]
-    kept = table
-    for name, step, reason, present in steps:
-        left = kept[present.reindex(kept.index)]
-        lost = len(kept) - len(left)
-        if lost or name not in settings.adjustments:
-            flow.append(_counts(step, left, lost, reason if lost else ""))
-        kept = left
-    flow.append(_counts("readings analysed", kept, 0, ""))
-    return AnalysisTable(kept.reset_index(drop=True), flow, missing)
+    if settings.name not in readings:
+        raise InputError(f"readings: no column '{settings.name}'; run 'hoofcohort derive' on these readings first")
+    windows = exposure_windows(readings, management, settings.window_days)
+    everything = _join(settings, Sources(readings, horse_rows(readings, horses), windows))
+    steps = list(_steps(settings, everything, windows))
+    measured = steps[0].keep
+    keep = np.ones(len(everything), dtype=bool)
+    flow = [_count(everything, "accepted readings", 0, "")]
+    for step in steps:
+        lost = int((keep & ~step.keep).sum())
+        keep &= step.keep
+        if lost or step.always:
+            flow.append(_count(everything[keep], step.name, lost, step.reason if lost else ""))
+    if not keep.any():
+        account = ", ".join(f"{step['readings']} {step['step']}" for step in flow)
+        raise ModelError(f"{settings.name}: no reading is left to analyse: {account}")
+    flow.append(_count(everything[keep], "rows used", 0, ""))
+    return AnalysisTable(
+        everything[keep].reset_index(drop=True),
+        flow,
+        {name: int((measured & ~known).sum()) for name, known in _known(settings, everything).items()},
+        {
+            name: tuple(sorted(everything[name].dropna().unique()))
+            for name in settings.adjustments
+            if VARIABLES[name].kind == "word"
+        },
+    )
 
 
-def _steps(settings: OutcomeSettings, table: pd.DataFrame) -> list[tuple[str, str, str, pd.Series]]:
-    """Return per exclusion: the variable ('' for none), the step, the reason, and which readings pass."""
-    least = settings.minimum_coverage
-    share = f"at least {100 * least:g}% of the {settings.window_days} days up to the visit"
-    steps = [
-        ("", "outcome measured", f"{settings.name} not measured", table[settings.name].notna()),
-        ("", "management on record", f"no management on record in the {settings.window_days} days up to the visit",
-         table["coverage"] > 0),
-    ]  # fmt: skip
-    for name, exposure in settings.exposures.items():
-        if exposure.form == "as_of":
-            steps.append((name, f"{name} known", f"{name} unknown on the day of the visit", table[name].notna()))
+def _join(settings: OutcomeSettings, sources: Sources) -> pd.DataFrame:
+    own = sources.readings.assign(yard_id=sources.horse["yard_id"], owner_id=sources.horse["owner_id"])
+    exposed = [column for name, own in settings.exposures.items() for column in exposure_columns(name, own)]
+    parts = {column: own[column] for column in KEYS if column in own}
+    parts[settings.name] = own[settings.name].astype("float64")
+    parts |= {column: sources.windows[column] for column in exposed}
+    adjustments = adjustment_values(settings.adjustments, sources)
+    return pd.DataFrame(parts | {name: adjustments[name] for name in adjustments})
+
+
+def _known(settings: OutcomeSettings, everything: pd.DataFrame) -> dict[str, np.ndarray]:
+    """Tell, for each exposure and adjustment, which rows have a value."""
+    columns = {name: exposure_columns(name, own) for name, own in settings.exposures.items()}
+    columns |= {name: [name] for name in settings.adjustments}
+    return {name: everything[own].notna().all(axis=1).to_numpy() for name, own in columns.items()}
+
+
+def _steps(settings: OutcomeSettings, everything: pd.DataFrame, windows: pd.DataFrame) -> Iterator[_Step]:
+    measured = everything[settings.name].notna().to_numpy()
+    yield _Step("outcome measured", f"no value of {settings.name}", measured, always=True)
+    days = settings.window_days
+    least = math.ceil(settings.minimum_coverage * days - 1e-9)
+    short = f"fewer than {least} of the {days} days up to the visit"
+    if any(own.form != "as_of" for own in settings.exposures.values()):
+        enough = _days(windows["coverage"], days) >= least
+        yield _Step("management on record", f"{short} on record", enough, always=True)
+    known = _known(settings, everything)
+    for name, own in settings.exposures.items():
+        title = TABLES["management"].by_name[name].title
+        if own.form == "as_of":
+            yield _Step(f"{title} on record", f"no {title} on record on the day of the visit", known[name])
         else:
-            reason = f"{name} not on record for {share}"
-            steps.append((name, f"{name} on record", reason, table[f"{name}__coverage"] >= least - 1e-9))
+            enough = known[name] & (_days(windows[f"{name}__coverage"], days) >= least)
+            yield _Step(f"{title} on record", f"{title} on record for {short}", enough)
     for name in settings.adjustments:
-        steps.append((name, f"{name} known", f"{name} missing", table[name].notna()))
-    return steps
+        title = VARIABLES[name].title
+        yield _Step(f"{title} known", f"{title} not on record", known[name])
 
 
-def _counts(step: str, table: pd.DataFrame, lost: int, reason: str) -> dict[str, int | str]:
+def _days(share: pd.Series, window_days: int) -> np.ndarray:
+    return np.rint(share.to_numpy(dtype=float, na_value=0.0) * window_days)
+
+
+def _count(frame: pd.DataFrame, step: str, lost: int, reason: str) -> dict[str, Any]:
     return {
         "step": step,
-        "readings": len(table),
-        "feet": len(table[["horse_id", "foot"]].drop_duplicates()),
-        "horses": int(table["horse_id"].nunique()),
-        "yards": int(table["yard_id"].nunique()),
-        "owners": int(table["owner_id"].nunique()),
+        "readings": len(frame),
+        "feet": len(frame[["horse_id", "foot"]].drop_duplicates()),
+        "horses": int(frame["horse_id"].nunique()),
+        "yards": int(frame["yard_id"].nunique()),
+        "owners": int(frame["owner_id"].nunique()),
         "lost": lost,
         "reason": reason,
     }
-
-
-def _adjustment(table: pd.DataFrame, name: str) -> pd.Series:
-    """Return one adjustment of the catalogue; words as text, numbers as floats, missing where unknown."""
-    visit = table["visit_date"]
-    if name == "age_years":
-        elapsed = (visit.dt.dayofyear - 1) / (365 + visit.dt.is_leap_year)
-        return visit.dt.year + elapsed - table["birth_year"].astype("Float64").astype(float)
-    if name == "fore_hind":
-        return table["foot"].str[1].map({"F": "fore", "H": "hind"})
-    if name == "side":
-        return table["foot"].str[0].map({"L": "left", "R": "right"})
-    if name == "season":
-        return pd.Series(SEASONS[visit.dt.month.to_numpy() - 1], index=table.index)
-    column = table[name]
-    return column.astype(float) if VARIABLES[name].kind == "number" else column

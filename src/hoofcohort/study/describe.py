@@ -1,0 +1,75 @@
+"""Describe an outcome and the variables of its models for the record."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from hoofcohort.indices.catalogue import CATALOGUE
+from hoofcohort.models import Covariate, Factor
+from hoofcohort.plan import OutcomeSettings
+from hoofcohort.study.table import AnalysisTable
+from hoofcohort.study.terms import ModelVariable, Terms, title_of
+from hoofcohort.study.variables import VARIABLES
+from hoofcohort.tables import TABLES
+
+FORMS = {
+    "share": "share of the {days} days up to the visit",
+    "mean": "mean over the {days} days up to the visit",
+    "as_of": "on the day of the visit",
+}
+
+
+def describe_outcome(settings: OutcomeSettings) -> dict[str, Any]:
+    """Return what an outcome is: its name, title, unit, role, formula, source and window."""
+    if settings.name in CATALOGUE:
+        index = CATALOGUE[settings.name]
+        title, unit, formula, source = index.title, index.unit, index.formula, index.source
+    else:
+        column = TABLES["feet"].by_name[settings.name]
+        title, unit, formula, source = column.title, column.unit, column.meaning, column.source
+    return {
+        "name": settings.name, "title": title, "unit": unit, "role": settings.role, "formula": formula,
+        "source": source, "window_days": settings.window_days,
+    }  # fmt: skip
+
+
+def describe_variables(settings: OutcomeSettings, terms: Terms, table: AnalysisTable) -> list[dict[str, Any]]:
+    """Return one record per variable of the models: what it is, its base, its spread, how often it was missing.
+
+    ``mean`` and ``sd`` (n - 1) are over the rows used, for numbers. ``rows`` gives, per word, the rows with it; for
+    shares, ``mean_share`` gives the mean share of days and ``horses`` the horses with any day on it.
+    """
+    return [_describe(name, settings, variable, table) for name, variable in terms.variables.items()]
+
+
+def _describe(name: str, settings: OutcomeSettings, variable: ModelVariable, table: AnalysisTable) -> dict[str, Any]:
+    exposure = settings.exposures.get(name)
+    record: dict[str, Any] = {
+        "name": name,
+        "title": title_of(name),
+        "role": "exposure" if exposure else "adjustment",
+        "kind": type(variable).__name__.lower(),
+        "unit": TABLES["management"].by_name[name].unit if exposure else VARIABLES[name].unit,
+        "form": FORMS[exposure.form or "as_of"].format(days=settings.window_days) if exposure else "",
+        "values": [],
+        "reference": None,
+        "mean": None,
+        "sd": None,
+        "missing": table.missing[name],
+        "per": exposure.per if exposure else None,
+    }
+    if isinstance(variable, Covariate):
+        numbers = np.asarray(variable.values, float)
+        return record | {"mean": float(numbers.mean()), "sd": float(numbers.std(ddof=1))}
+    words, horse = variable.values, table.frame["horse_id"]
+    record |= {"values": list(words), "reference": words[0]}
+    if isinstance(variable, Factor):
+        has = np.asarray(variable.codes)[:, None] == np.arange(len(words))
+        record["rows"] = dict(zip(words, has.sum(axis=0).tolist(), strict=True))
+    else:
+        matrix = np.asarray(variable.matrix, float)
+        has = matrix > 0
+        record["mean_share"] = dict(zip(words, matrix.mean(axis=0).tolist(), strict=True))
+    return record | {"horses": {word: int(horse[has[:, k]].nunique()) for k, word in enumerate(words)}}
