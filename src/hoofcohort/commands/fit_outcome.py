@@ -1,0 +1,64 @@
+"""``hoofcohort fit-outcome``: fit the models of one outcome of a plan."""
+
+from __future__ import annotations
+
+import argparse
+import os
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+THREAD_SETTINGS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
+"""The many small matrices here are solved fastest, and to the same last digit everywhere, by one thread."""
+
+
+def register(parser: argparse.ArgumentParser) -> None:
+    """Declare the arguments."""
+    add = parser.add_argument
+    add("--plan", required=True, metavar="PLAN.yaml", help="the study's plan (or the plan.json of a run)")
+    add("--outcome", required=True, metavar="NAME", help="one of the plan's outcomes")
+    add("--readings", required=True, metavar="FILE.parquet", help="readings with their indices")
+    add("--horses", required=True, metavar="FILE.parquet", help="accepted horses")
+    add("--management", required=True, metavar="FILE.parquet", help="accepted management intervals")
+    add("--out", required=True, metavar="FILE.json", help="models, effects, checks and messages")
+    add("--analysis-out", required=True, metavar="FILE.parquet", help="the rows used, with fitted values")
+    add("--effects-out", required=True, metavar="FILE.parquet", help="predicted effects of yards, horses, feet, visits")
+
+
+def run(args: argparse.Namespace) -> None:
+    """Read the plan and the tables, fit, and write all three files or none."""
+    for name in THREAD_SETTINGS:
+        os.environ.setdefault(name, "1")
+    import sys
+    from functools import partial
+
+    from hoofcohort.files import write_files_atomic, write_json_atomic, write_parquet_atomic
+    from hoofcohort.plan import load_plan
+    from hoofcohort.study.outcome import study_outcome
+
+    settings = load_plan(args.plan).for_outcome(args.outcome)
+    tables = [_read(path) for path in (args.readings, args.horses, args.management)]
+    print(f"{settings.name}: fitting on {len(tables[0])} readings", file=sys.stderr)
+    result = study_outcome(settings, *tables)
+    write_files_atomic(
+        {
+            args.out: partial(write_json_atomic, value=result.record),
+            args.analysis_out: partial(write_parquet_atomic, frame=result.analysis),
+            args.effects_out: partial(write_parquet_atomic, frame=result.effects),
+        }
+    )
+    used = result.record["flow"][-1]
+    print(f"{settings.name}: {used['readings']} readings of {used['horses']} horses used", file=sys.stderr)
+
+
+def _read(path: str) -> pd.DataFrame:
+    import pandas as pd
+
+    from hoofcohort.errors import InputError
+
+    try:
+        return pd.read_parquet(path)
+    except (OSError, ValueError) as error:
+        text = f"{path}: cannot be read as a Parquet file; run 'hoofcohort intake' and 'hoofcohort derive' first"
+        raise InputError(text) from error

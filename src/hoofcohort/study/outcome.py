@@ -1,0 +1,121 @@
+"""Everything that is found out about one outcome."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from hoofcohort.models import RandomEffects, random_effects
+from hoofcohort.plan import OutcomeSettings
+from hoofcohort.study.check import check_with_statsmodels
+from hoofcohort.study.describe import describe_outcome, describe_variables
+from hoofcohort.study.effects import Effect, planned_effects
+from hoofcohort.study.fits import Models, effects_record, fit_models, without_also_record
+from hoofcohort.study.influence import influence
+from hoofcohort.study.normality import shapes
+from hoofcohort.study.plain import plain
+from hoofcohort.study.table import AnalysisTable, build_table
+from hoofcohort.study.terms import Terms, build_terms
+
+
+@dataclass(frozen=True)
+class OutcomeResult:
+    """The three outputs of one outcome.
+
+    Attributes
+    ----------
+    record : dict
+        Content of models/<outcome>.json: plain numbers and words.
+    analysis : DataFrame
+        The rows used: keys, outcome, variables, ``fixed_fitted``, ``fitted`` (with random effects) and ``residual``.
+    effects : DataFrame
+        Predicted random effects: ``level``, ``label`` (outer labels first, joined by ``:``), ``value`` and
+        ``std_error``, in the outcome's unit.
+    """
+
+    record: dict[str, Any]
+    analysis: pd.DataFrame
+    effects: pd.DataFrame
+
+
+def study_outcome(
+    settings: OutcomeSettings, readings: pd.DataFrame, horses: pd.DataFrame, management: pd.DataFrame
+) -> OutcomeResult:
+    """Build the table of one outcome, fit its models, check and describe them.
+
+    Parameters
+    ----------
+    settings : OutcomeSettings
+    readings, horses, management : DataFrame
+        Accepted rows, typed; ``readings`` with its indices.
+
+    Raises
+    ------
+    InputError
+        When the tables do not fit together.
+    ModelError
+        When no row is left, no exposure varies, or a model cannot be fitted.
+    """
+    table = build_table(settings, readings, horses, management)
+    terms = build_terms(settings, table)
+    models = fit_models(settings, table, terms)
+    effects = planned_effects(settings, terms)
+    predicted = random_effects(models.adjusted)
+    outcome = describe_outcome(settings)
+    stated = effects_record(models, effects, outcome["unit"])
+    record = {
+        "outcome": outcome,
+        "settings": settings.model_dump(mode="json"),
+        "flow": table.flow,
+        "variables": describe_variables(settings, terms, table),
+        "adjusted": models.adjusted.to_dict(),
+        "unadjusted": {name: fit.to_dict() for name, fit in models.unadjusted.items()},
+        "effects": stated,
+        "check": check_with_statsmodels(models.adjusted),
+        "without_visit": without_also_record(models, effects),
+        "influence": influence(table.frame, settings.name, models, _looked_at(effects)),
+        "normality": shapes(models.adjusted, predicted),
+        "messages": [*terms.messages, *models.messages, *_notices(table, terms, stated)],
+    }
+    return OutcomeResult(plain(record), _analysis(table, models), _effects(predicted))
+
+
+def _looked_at(effects: list[Effect]) -> Effect:
+    """Return the comparison of interest, or the first effect when the plan names none."""
+    return next((effect for effect in effects if effect.of_interest), effects[0])
+
+
+def _notices(table: AnalysisTable, terms: Terms, stated: list[dict[str, Any]]) -> list[str]:
+    """Say what a reader must know beyond what the models say of themselves."""
+    found = [
+        f"The effect '{row['label']}' could not be estimated from these rows."
+        for row in stated
+        if row["adjusted"] is None
+    ]
+    same_day = table.frame.duplicated(["horse_id", "foot", "visit_date"])
+    if same_day.any():
+        found.append(
+            f"{int(same_day.sum())} readings repeat a foot on the same day (another observer, method or replicate); "
+            "the models take their differences as residual."
+        )
+    return found
+
+
+def _analysis(table: AnalysisTable, models: Models) -> pd.DataFrame:
+    fit = models.adjusted
+    return table.frame.assign(fixed_fitted=fit.fixed_fitted, fitted=fit.fitted, residual=fit.residuals)
+
+
+def _effects(predicted: dict[str, RandomEffects]) -> pd.DataFrame:
+    parts = [
+        pd.DataFrame({
+            "level": pd.Series([level] * len(own.labels), dtype="str"),
+            "label": pd.Series(own.labels, dtype="str"),
+            "value": own.values,  # noqa: PD011
+            "std_error": own.std_errors,
+        })
+        for level, own in predicted.items()
+    ]  # fmt: skip
+    return pd.concat(parts, ignore_index=True)
