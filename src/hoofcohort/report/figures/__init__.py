@@ -1,0 +1,1 @@
+"""The report's figures: SVG text, the same bytes each time."""

@@ -1,0 +1,85 @@
+"""One outcome's section of the report."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import pandas as pd
+
+from hoofcohort.report.blocks import Block, Items, Paragraph, Part, shown
+from hoofcohort.report.figures.diagnostics import diagnostics_figure
+from hoofcohort.report.figures.estimates import effects_figure, means_figure
+from hoofcohort.report.sheets import outcome as sheets
+from hoofcohort.report.text.fits import (
+    check_sentence,
+    groups_sentence,
+    influence_sentence,
+    model_sentence,
+    not_done,
+    r2_sentence,
+    variance_sentence,
+    without_visit_sentence,
+)
+from hoofcohort.report.text.words import upper_first
+
+
+def outcome_part(model: Mapping[str, Any], analysis: pd.DataFrame, effects: pd.DataFrame) -> Part:
+    """Return an outcome's section.
+
+    Parameters
+    ----------
+    model : mapping
+        The content of ``models/<outcome>.json``.
+    analysis : DataFrame
+        The analysed readings, with ``fitted`` and ``residual``.
+    effects : DataFrame
+        The predicted effects: ``level``, ``label``, ``value``.
+    """
+    outcome = model["outcome"]
+    name, faults = outcome["name"], not_done(model)
+    said = "What the model could not do"
+    parts = [
+        ("estimates", "Unadjusted and adjusted estimates", shown(effects_figure(model), sheets.effects_sheet(model))),
+        ("means", "Marginal means", shown(means_figure(model), sheets.means_sheet(model))),
+        ("tests", "F tests", shown(sheets.f_tests_sheet(model))),
+        ("variance", "Variance by level", _variance(model)),
+        ("limits", said, [Items(faults, "warn")] if faults else [Paragraph("Nothing to report: no warnings.")]),
+        ("diagnostics", "Diagnostics", _diagnostics(model, analysis, effects)),
+        ("visits", "What leaving the visits out would have claimed", _visits(model)),
+        ("check", "Independent check", _check(model)),
+        ("coefficients", "All coefficients", shown(sheets.coefficients_sheet(model))),
+    ]
+    inside: list[Block] = [Part(f"{key}-{name}", title, blocks, listed=False) for key, title, blocks in parts if blocks]
+    definition = f"{outcome['role'].capitalize()} outcome. Definition: {outcome['formula'] or 'measured as it is'}"
+    source = f" ({outcome['source']})" if outcome.get("source") else ""
+    opening = [
+        Paragraph(f"{definition}{source}."),
+        Paragraph(f"{model_sentence(model)} {groups_sentence(model['adjusted'])}"),
+    ]
+    return Part(f"outcome-{name}", upper_first(outcome["title"]), [*opening, *inside])
+
+
+def _variance(model: Mapping[str, Any]) -> list[Block]:
+    sentence = f"{variance_sentence(model)} {r2_sentence(model)}"
+    return [Paragraph(sentence), *shown(sheets.variances_sheet(model))]
+
+
+def _diagnostics(model: Mapping[str, Any], analysis: pd.DataFrame, effects: pd.DataFrame) -> list[Block]:
+    return [
+        *shown(diagnostics_figure(model, analysis, effects)),
+        Paragraph(influence_sentence(model.get("influence"))),
+        *shown(sheets.influence_sheet(model)),
+    ]
+
+
+def _visits(model: Mapping[str, Any]) -> list[Block]:
+    if not model["settings"]["also"]:
+        return []
+    return [Paragraph(without_visit_sentence(model)), *shown(sheets.without_visit_sheet(model))]
+
+
+def _check(model: Mapping[str, Any]) -> list[Block]:
+    warnings = (model.get("check") or {}).get("warnings") or []
+    notes: list[Block] = [Items([f"Its warning: {line}" for line in warnings])] if warnings else []
+    return [Paragraph(check_sentence(model.get("check"))), *notes, *shown(sheets.check_sheet(model))]

@@ -1,0 +1,218 @@
+"""Who is in the cohort: by exposure, and how the levels sit in each other."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import pandas as pd
+
+from hoofcohort.exposure import exposure_windows
+from hoofcohort.planning.vocabulary import management_columns
+from hoofcohort.report.numbers import NOTHING, count, fixed, significant
+from hoofcohort.report.run_folder import Run
+from hoofcohort.report.sheet import Column, Record, Sheet, text
+from hoofcohort.report.text.words import exposure_title, exposure_unit
+
+NOT_ON_RECORD = "not on record"
+
+
+def horse_table(run: Run) -> pd.DataFrame:
+    """Return one row per horse with a reading: who it is, its age in years at its first visit, its number of readings.
+
+    Age counts from the middle of the birth year, as only the year is known.
+    """
+    grouped = run.readings.groupby("horse_id", sort=True)
+    per_horse = pd.DataFrame(
+        {
+            "first_visit": grouped["visit_date"].min(),
+            "readings": grouped.size(),
+            "feet": grouped["foot"].nunique(),
+            "visits": grouped["visit_date"].nunique(),
+        }
+    )
+    table = per_horse.join(run.horses.set_index("horse_id"), how="left")
+    year = table["first_visit"].dt.year + (table["first_visit"].dt.dayofyear - 1) / 365.25
+    table["age"] = (year - table["birth_year"].astype("float64") - 0.5).clip(lower=0)
+    return table.reset_index()
+
+
+def exposure_of_horses(run: Run, name: str) -> pd.Series:
+    """Return the group of each horse (index ``horse_id``): its most frequent word, or the third of its mean.
+
+    Words: the word with the most days over the study's window, averaged over the horse's readings; the first one when
+    two are equal. Numbers: thirds of the horses by their mean. Nothing on record: ``not on record``.
+    """
+    windows = exposure_windows(run.readings, run.management, run.plan.window_days)
+    horse, words = run.readings["horse_id"], management_columns()[name]
+    if words is None:
+        return _thirds(windows[f"{name}__mean"].groupby(horse, sort=True).mean(), exposure_unit(name))
+    shares = windows[[f"{name}__{word}" for word in words]].set_axis(words, axis=1)
+    return _most_days(shares.groupby(horse, sort=True).mean())
+
+
+def _most_days(shares: pd.DataFrame) -> pd.Series:
+    known = shares.dropna(how="all")
+    word = known.idxmax(axis=1) if len(known) else pd.Series(dtype="str")
+    return word.reindex(shares.index).fillna(NOT_ON_RECORD)
+
+
+def _thirds(mean: pd.Series, unit: str) -> pd.Series:
+    """Return labels such as ``28 to 42 days``: thirds of the horses by rank, equal values kept together."""
+    known = mean.dropna()
+    third = (known.rank(method="min", pct=True) * 3 - 1e-9).floordiv(1).clip(0, 2) if len(known) else known
+    limits = known.groupby(third).agg(["min", "max"])
+    labels = {place: _range_label(row["min"], row["max"], unit) for place, row in limits.iterrows()}
+    return third.map(labels).reindex(mean.index).fillna(NOT_ON_RECORD)
+
+
+def _range_label(low: float, high: float, unit: str) -> str:
+    if significant(low, 3) == significant(high, 3):
+        return f"{significant(low, 3)} {unit}"
+    return f"{significant(low, 3)} to {significant(high, 3)} {unit}"
+
+
+def cohort_records(run: Run) -> list[dict[str, Any]]:
+    """Return one record per group of each exposure, and one for the whole cohort."""
+    horses = horse_table(run)
+    records = [{"exposure": "", "group": "all horses", **_describe(horses)}]
+    for name in run.plan.exposures:
+        groups = exposure_of_horses(run, name)
+        of_horse = horses["horse_id"].map(groups).fillna(NOT_ON_RECORD)
+        mean_place = {group: place for place, group in enumerate(_order(name, of_horse))}
+        for group in sorted(of_horse.unique(), key=mean_place.__getitem__):
+            records.append({"exposure": name, "group": group, **_describe(horses[of_horse == group])})
+    return records
+
+
+def _order(name: str, groups: pd.Series) -> list[str]:
+    """Return the groups in the declared order of the words, or by their lower limit; ``not on record`` last."""
+    found = [group for group in groups.unique() if group != NOT_ON_RECORD]
+    words = management_columns().get(name)
+    key: Callable[[str], Any] = words.index if words else (lambda group: float(group.split(" ")[0]))
+    return [*sorted(found, key=key), NOT_ON_RECORD]
+
+
+def _describe(horses: pd.DataFrame) -> dict[str, Any]:
+    age, mass = horses["age"], horses["body_mass_kg"]
+    return {
+        "horses": len(horses),
+        "yards": horses["yard_id"].nunique(),
+        "owners": horses["owner_id"].nunique(),
+        "feet": int(horses["feet"].sum()),
+        "readings": int(horses["readings"].sum()),
+        "age_mean": float(age.mean()),
+        "age_sd": float(age.std()),
+        "age_missing": int(age.isna().sum()),
+        "mass_mean": float(mass.mean()),
+        "mass_sd": float(mass.std()),
+        "mass_missing": int(mass.isna().sum()),
+    }
+
+
+def cohort_sheet(run: Run) -> Sheet:
+    """Return the cohort by exposure."""
+    counted = ("horses", "yards", "owners", "feet", "readings")
+    return Sheet(
+        "cohort",
+        "The cohort by exposure. A horse stands in the group in which it spent most days of the window.",
+        ("exposure", "group", *counted, "age_mean", "age_sd", "age_missing", "mass_mean", "mass_sd", "mass_missing"),
+        cohort_records(run),
+        (
+            Column("Group", _group, number=False),
+            *(Column(name.capitalize(), _count_of(name)) for name in counted),
+            Column("Age, years: mean (SD)", _mean_sd("age", 1)),
+            Column("Age missing", _count_of("age_missing")),
+            Column("Body mass, kg: mean (SD)", _mean_sd("mass", 0)),
+            Column("Mass missing", _count_of("mass_missing")),
+        ),
+        "Age at the first visit, from the middle of the birth year. Missing: number of horses. A yard or an owner with "
+        "horses in several groups is counted in each. Numbers are divided into thirds of the horses; horses with the "
+        "same value stay together, so the thirds need not be equal.",
+        marked=lambda record: not record["exposure"],
+    )
+
+
+def _group(record: Record) -> str:
+    return f"{exposure_title(record['exposure'])}: {record['group']}" if record["exposure"] else record["group"]
+
+
+def _count_of(key: str) -> Callable[[Record], str]:
+    return lambda record: count(record[key])
+
+
+def _mean_sd(key: str, decimals: int) -> Callable[[Record], str]:
+    def show(record: Record) -> str:
+        mean, sd = record[f"{key}_mean"], record[f"{key}_sd"]
+        return NOTHING if mean != mean else f"{fixed(mean, decimals)} ({fixed(sd, decimals)})"
+
+    return show
+
+
+def levels_sheet(run: Run) -> Sheet:
+    """Return the levels of organisation: how many groups, and how many of the next lower ones each holds."""
+    horses = horse_table(run)
+    pairs = [
+        ("yard", "horses per yard", horses.groupby("yard_id").size()),
+        ("owner", "horses per owner", horses.groupby("owner_id").size()),
+        ("horse", "feet per horse", horses["feet"]),
+        ("horse", "visits per horse", horses["visits"]),
+        ("foot", "readings per foot", run.readings.groupby(["horse_id", "foot"]).size()),
+        ("observer", "readings per observer", run.readings.groupby("observer_id").size()),
+    ]
+    records = [
+        {
+            "level": level,
+            "what": what,
+            "groups": len(sizes),
+            "least": int(sizes.min()) if len(sizes) else None,
+            "median": float(sizes.median()) if len(sizes) else None,
+            "most": int(sizes.max()) if len(sizes) else None,
+        }
+        for level, what, sizes in pairs
+    ]
+    return Sheet(
+        "levels",
+        "Levels of organisation: what each level holds.",
+        ("level", "what", "groups", "least", "median", "most"),
+        records,
+        (
+            Column("Level", text("level"), number=False),
+            Column("Groups", _count_of("groups")),
+            Column("What is counted", text("what"), number=False),
+            Column("Least", _count_of("least")),
+            Column("Median", lambda r: NOTHING if r["median"] is None else f"{r['median']:g}"),
+            Column("Most", _count_of("most")),
+        ),
+    )
+
+
+def missing_sheet(run: Run) -> Sheet:
+    """Return missing values per variable of each outcome's model, among the accepted readings."""
+    records: dict[str, Mapping[str, Any]] = {}
+    for model in run.models.values():
+        total = model["flow"][0]["readings"]
+        for row in model["variables"]:
+            key = f"{row['name']} {model['settings']['window_days'] if row['role'] == 'exposure' else ''}"
+            records.setdefault(key, {**row, "of": total})
+    return Sheet(
+        "missing",
+        "Missing values of exposures and adjustments, in readings.",
+        ("name", "role", "missing", "of"),
+        list(records.values()),
+        (
+            Column("Variable", text("title"), number=False),
+            Column("Role", text("role"), number=False),
+            Column("Readings without it", _count_of("missing")),
+            Column("Of", _count_of("of")),
+        ),
+        "A reading that lacks one of them is left out of the adjusted model; the flow above counts these.",
+    )
+
+
+def yards_with_contrast(run: Run, name: str) -> tuple[int, int]:
+    """Return in how many yards horses differ in their group of an exposure, and the number of yards."""
+    groups = exposure_of_horses(run, name)
+    table = horse_table(run).assign(group=lambda frame: frame["horse_id"].map(groups))
+    known = table[table["group"] != NOT_ON_RECORD]
+    return int(known.groupby("yard_id")["group"].nunique().gt(1).sum()), table["yard_id"].nunique()

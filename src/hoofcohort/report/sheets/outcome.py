@@ -1,0 +1,267 @@
+"""The tables of one outcome: effects, means, tests, variances, influence, check."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from hoofcohort.report.numbers import (
+    NOTHING,
+    df_text,
+    estimate_interval,
+    fixed,
+    p_cell,
+    percent_level,
+    significant,
+    unit_words,
+)
+from hoofcohort.report.sheet import Column, Record, Sheet, text
+from hoofcohort.report.text.fits import paired_effects
+from hoofcohort.report.text.words import exposure_title, level_name, upper_first
+
+Model = Mapping[str, Any]
+NUMBERS = ("estimate", "std_error", "df", "low", "high", "p")
+
+
+def effects_sheet(model: Model) -> Sheet:
+    """Return unadjusted beside adjusted effects."""
+    records = []
+    for row in model["effects"]:
+        record = {"exposure": row["exposure"], "comparison": row["label"], "unit": row["unit"]}
+        record["of_interest"] = bool(row["of_interest"])
+        for kind in ("unadjusted", "adjusted"):
+            record |= {f"{kind}_{key}": (row[kind] or {}).get(key) for key in NUMBERS} | {f"_{kind}": row[kind]}
+        records.append(record)
+    level = percent_level(model["settings"]["confidence"])
+    return Sheet(
+        f"effects_{model['outcome']['name']}",
+        f"{_title(model)}: differences and slopes, unadjusted and adjusted, in {unit_words(model['outcome']['unit'])}.",
+        (
+            "exposure",
+            "comparison",
+            "unit",
+            "of_interest",
+            *tuple(f"{kind}_{key}" for kind in ("unadjusted", "adjusted") for key in NUMBERS),
+        ),
+        records,
+        (
+            Column("Comparison", _comparison, number=False),
+            Column(f"Unadjusted ({level} interval)", lambda r: estimate_interval(r["_unadjusted"])),
+            Column("p", lambda r: p_cell(r["unadjusted_p"])),
+            Column(f"Adjusted ({level} interval)", lambda r: estimate_interval(r["_adjusted"])),
+            Column("df", lambda r: NOTHING if r["_adjusted"] is None else df_text(r["adjusted_df"])),
+            Column("p", lambda r: p_cell(r["adjusted_p"])),
+        ),
+        "Unadjusted: that exposure alone, same readings and levels. Adjusted: all exposures and adjustments together. "
+        "p-values in this table are not adjusted for multiplicity; the comparison of interest is set in bold.",
+        marked=lambda record: record["of_interest"],
+    )
+
+
+def _comparison(record: Record) -> str:
+    return f"{upper_first(exposure_title(record['exposure']))}: {record['comparison']}"
+
+
+def means_sheet(model: Model) -> Sheet | None:
+    """Return the marginal means, or None when no exposure has any."""
+    records = model["adjusted"]["means"]
+    if not records:
+        return None
+    level = percent_level(model["settings"]["confidence"])
+    return Sheet(
+        f"means_{model['outcome']['name']}",
+        f"{_title(model)}: adjusted marginal means, in {unit_words(model['outcome']['unit'])}.",
+        ("factor", "value", "estimate", "std_error", "df", "low", "high"),
+        records,
+        (
+            Column("Exposure", lambda r: f"{upper_first(exposure_title(r['factor']))}: {r['value']}", number=False),
+            Column(f"Mean ({level} interval)", estimate_interval),
+            Column("df", lambda r: df_text(r["df"])),
+        ),
+        means_note(model),
+    )
+
+
+def means_note(model: Model) -> str:
+    """Return what the marginal means are means of."""
+    shares = any(e.get("form") == "share" for e in model["settings"]["exposures"].values())
+    first = "All days of the window with that value; " if shares else ""
+    return f"{first}numbers held at their mean, words weighted equally, other shares of days at their mean."
+
+
+def f_tests_sheet(model: Model) -> Sheet:
+    """Return the F tests of every term."""
+    titles = {row["name"]: row["title"] for row in model["variables"]}
+    return Sheet(
+        f"tests_{model['outcome']['name']}",
+        f"{_title(model)}: F tests of every term of the adjusted model (Kenward-Roger).",
+        ("term", "num_df", "den_df", "f", "p"),
+        model["adjusted"]["tests"],
+        (
+            Column("Term", lambda r: upper_first(_term_title(r["term"], titles)), number=False),
+            Column("Numerator df", lambda r: NOTHING if r["num_df"] is None else f"{r['num_df']:g}"),
+            Column("Denominator df", lambda r: NOTHING if r["f"] is None else df_text(r["den_df"])),
+            Column("F", lambda r: significant(r["f"], 3)),
+            Column("p", lambda r: p_cell(r["p"])),
+        ),
+        "Each term given all others (type III). p-values not adjusted for multiplicity.",
+    )
+
+
+def _term_title(term: str, titles: Mapping[str, str]) -> str:
+    return " × ".join(titles.get(part, part) for part in term.split(":"))
+
+
+def variances_sheet(model: Model) -> Sheet:
+    """Return variance, SD and ICC by level."""
+    fit = model["adjusted"]
+    records = [
+        {"level": r["level"], "variance": r["variance"], "sd": r["sd"], "icc": fit["icc"].get(r["level"])}
+        | {"groups": fit["groups"].get(r["level"], fit["rows_used"])}
+        for r in fit["variances"]
+    ]
+    unit = unit_words(model["outcome"]["unit"])
+    return Sheet(
+        f"variances_{model['outcome']['name']}",
+        f"{_title(model)}: variance left by exposures and adjustments, by level.",
+        ("level", "groups", "variance", "sd", "icc"),
+        records,
+        (
+            Column("Between", lambda r: _between(r["level"]), number=False),
+            Column("Groups", lambda r: str(r["groups"])),
+            Column(f"SD, {unit}", lambda r: significant(r["sd"], 3)),
+            Column("Variance", lambda r: significant(r["variance"], 3)),
+            Column("ICC", lambda r: NOTHING if r["icc"] is None else fixed(r["icc"], 2)),
+        ),
+        "ICC: correlation of two readings that share this level and those outside it, as the model estimates it.",
+    )
+
+
+def _between(level: str) -> str:
+    return "readings of one foot (residual)" if level == "residual" else level_name(level)
+
+
+def influence_sheet(model: Model) -> Sheet | None:
+    """Return the groups whose leaving out moves the comparison of interest most, or None."""
+    influence = model.get("influence") or {}
+    if not influence.get("rows"):
+        return None
+    unit = unit_words(model["outcome"]["unit"])
+    return Sheet(
+        f"influence_{model['outcome']['name']}",
+        f"{_title(model)}: “{influence['of']}” without one {level_name(influence['level'], many=False)} at a time; "
+        "the largest moves.",
+        ("label", "estimate_without", "change_in_se"),
+        influence["rows"],
+        (
+            Column(f"{upper_first(level_name(influence['level'], many=False))} left out", text("label"), number=False),
+            Column(f"Estimate without it, {unit}", lambda r: significant(r["estimate_without"], 3)),
+            Column("Move, in standard errors", lambda r: fixed(r["change_in_se"], 2)),
+        ),
+    )
+
+
+def check_sheet(model: Model) -> Sheet | None:
+    """Return our estimates beside those of the independent program, or None when it was not run."""
+    check = model.get("check") or {}
+    if not check.get("available"):
+        return None
+    rows = [{"kind": "coefficient", "name": r["term"], **r} for r in check["coefficients"]]
+    rows += [{"kind": "variance", "name": f"variance: {_between(r['level'])}", **r} for r in check["variances"]]
+    if check.get("criterion"):
+        rows.append({"kind": "criterion", "name": "−2 log likelihood", **check["criterion"]})
+    return Sheet(
+        f"check_{model['outcome']['name']}",
+        f"{_title(model)}: the adjusted model by this program and by {check['library']} {check['version']}.",
+        ("kind", "name", "ours", "theirs", "ours_std_error", "theirs_std_error"),
+        rows,
+        (
+            Column("Quantity", text("name"), number=False),
+            Column("Here", _six("ours")),
+            Column("There", _six("theirs")),
+            Column("SE here", _six("ours_std_error")),
+            Column("SE there", _six("theirs_std_error")),
+        ),
+        "Standard errors before the Kenward-Roger adjustment, which the other program does not make.",
+    )
+
+
+def _six(key: str) -> Callable[[Record], str]:
+    return lambda record: significant(record.get(key), 6)
+
+
+def without_visit_sheet(model: Model) -> Sheet | None:
+    """Return the effects with and without the grouping by visit, or None when that was not fitted."""
+    records = [
+        {"comparison": row["label"], "exposure": row["exposure"]}
+        | {f"with_{key}": row["adjusted"][key] for key in NUMBERS}
+        | {f"without_{key}": other["adjusted"].get(key) for key in NUMBERS}
+        | {"_with": row["adjusted"], "_without": other["adjusted"]}
+        for row, other in paired_effects(model)
+    ]
+    if not records:
+        return None
+    level = percent_level(model["settings"]["confidence"])
+    return Sheet(
+        f"without_visit_{model['outcome']['name']}",
+        f"{_title(model)}: adjusted effects with, and for comparison without, the visits of a horse as a level.",
+        ("exposure", "comparison", *tuple(f"{kind}_{key}" for kind in ("with", "without") for key in NUMBERS)),
+        records,
+        (
+            Column("Comparison", _comparison, number=False),
+            Column(f"With ({level} interval)", lambda r: estimate_interval(r["_with"])),
+            Column("SE", lambda r: significant(r["with_std_error"], 2)),
+            Column("df", lambda r: df_text(r["with_df"])),
+            Column(f"Without ({level} interval)", lambda r: estimate_interval(r["_without"])),
+            Column("SE", lambda r: significant(r["without_std_error"], 2)),
+            Column("df", lambda r: df_text(r["without_df"])),
+        ),
+        "The report's results are those with the visits. The others are shown only for what they would have claimed.",
+    )
+
+
+def coefficients_sheet(model: Model) -> Sheet:
+    """Return every coefficient of the adjusted model."""
+    level = percent_level(model["settings"]["confidence"])
+    return Sheet(
+        f"coefficients_{model['outcome']['name']}",
+        f"{_title(model)}: every coefficient of the adjusted model, in {unit_words(model['outcome']['unit'])}.",
+        ("term", "estimate", "std_error", "std_error_unadjusted", "df", "t", "p", "low", "high"),
+        model["adjusted"]["coefficients"],
+        (
+            Column("Coefficient", text("term"), number=False),
+            Column(f"Estimate ({level} interval)", estimate_interval),
+            Column("df", lambda r: df_text(r["df"])),
+            Column("p", lambda r: p_cell(r["p"])),
+        ),
+        "Words: difference from the reference value. Shares of days: all days against all days on the reference. "
+        "Numbers: per one unit.",
+    )
+
+
+def family_sheet(family: list[dict[str, Any]], titles: Mapping[str, str], method: str) -> Sheet:
+    """Return the declared family of tests with plain and adjusted p-values."""
+    adjusted = {"holm": "p, Holm-adjusted", "none": "p, not adjusted (plan)"}[method]
+    return Sheet(
+        "multiplicity",
+        "The declared family: F tests of the exposures in the adjusted models.",
+        ("outcome", "exposure", "num_df", "den_df", "f", "p", "p_adjusted"),
+        family,
+        (
+            Column("Outcome", lambda r: upper_first(titles[r["outcome"]]), number=False),
+            Column("Exposure", lambda r: upper_first(exposure_title(r["exposure"])), number=False),
+            Column("F (df)", _f_df),
+            Column("p", lambda r: p_cell(r["p"])),
+            Column(adjusted, lambda r: p_cell(r["p_adjusted"])),
+        ),
+    )
+
+
+def _f_df(record: Record) -> str:
+    if record["f"] is None:
+        return NOTHING
+    return f"{significant(record['f'], 3)} ({record['num_df']:g}; {df_text(record['den_df'])})"
+
+
+def _title(model: Model) -> str:
+    return upper_first(model["outcome"]["title"])

@@ -1,0 +1,181 @@
+"""Sentences on one outcome's models: what they are, what they could not do, how they were checked."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from hoofcohort.report.numbers import df_text, listing, of_things, significant
+from hoofcohort.report.text.words import exposure_title, level_name, upper_first
+
+AGREE_STEPS = 0.01
+"""Two programs agree when their estimates differ by less than this many standard errors."""
+DISAGREE_STEPS = 0.1
+
+
+def model_sentence(model: Mapping[str, Any]) -> str:
+    """Return what the adjusted model is."""
+    fit, settings = model["adjusted"], model["settings"]
+    nested = listing([*settings["levels"]], "within")
+    order = " within ".join(reversed(settings["levels"])) if len(settings["levels"]) > 1 else nested
+    also = [level_name(name) for name in settings["also"]]
+    extra = f", and for {listing(also)}, which cut across the feet" if also else ""
+    exposures = listing([exposure_title(name) for name in settings["exposures"]])
+    adjustments = [row["title"] for row in model["variables"] if row["role"] == "adjustment"]
+    by = {"reml": "restricted maximum likelihood", "ml": "maximum likelihood"}[fit["method"]]
+    together = f"{exposures} together" if len(settings["exposures"]) > 1 else exposures
+    adjusted = f", adjusted for {listing(adjustments)}" if adjustments else ""
+    return (
+        f"Linear mixed model of {model['outcome']['title']} on {together} over the {settings['window_days']} days "
+        "up to "
+        f"the visit{adjusted}, with random intercepts for {order}{extra}; fitted by {by}."
+    )
+
+
+def groups_sentence(fit: Mapping[str, Any]) -> str:
+    """Return how many readings and groups the fit used."""
+    groups = [f"{count} {level_name(level, count != 1)}" for level, count in fit["groups"].items()]
+    return f"The model used {of_things(fit['rows_used'], 'reading')}, in {listing(groups)}."
+
+
+def not_done(model: Mapping[str, Any]) -> list[str]:
+    """Return what the model could not do, one sentence each; empty when there is nothing to say."""
+    fit = model["adjusted"]
+    found = []
+    if not fit["converged"]:
+        found.append(
+            f"The search for the variances did not converge after {of_things(fit['iterations'], 'step')}: the "
+            "estimates "
+            "must not be used."
+        )
+    found += [boundary_sentence(level) for level in fit["boundary"]]
+    if fit["dropped_terms"]:
+        found.append(
+            f"{upper_first(of_things(len(fit['dropped_terms']), 'column'))} could not be told apart from other columns "
+            f"and had to be left out: {listing(fit['dropped_terms'])}. Their estimates do not exist in these data."
+        )
+    if fit["rows_dropped"]:
+        found.append(f"{of_things(fit['rows_dropped'], 'row')} with a missing value were left out of the fit.")
+    found += [f"{line}" for line in fit["messages"] if not _said(line)]
+    for row in _unestimated(model):
+        found.append(f"The comparison “{row['label']}” could not be estimated in the adjusted model.")
+    found += model["messages"]
+    return list(dict.fromkeys(found))
+
+
+def _said(line: str) -> bool:
+    """Tell whether one of the engine's messages repeats what is said from the numbers."""
+    return "at its boundary" in line or "was left out" in line or "did not converge" in line
+
+
+def _unestimated(model: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    return [row for row in model["effects"] if row["adjusted"] is None]
+
+
+def boundary_sentence(level: str) -> str:
+    """Return what a variance of zero means, and what it does not."""
+    return (
+        f"The variance between {level_name(level)} was estimated as zero, the lowest it can be (a singular fit): these "
+        f"data show no more difference between {level_name(level)} than the other levels account for. That is not "
+        "evidence that there is none."
+    )
+
+
+def variance_sentence(model: Mapping[str, Any]) -> str:
+    """Return which level holds most of the variance left over by exposures and adjustments."""
+    rows = model["adjusted"]["variances"]
+    total = sum(row["variance"] for row in rows)
+    if not total > 0:
+        return "No variance was left over."
+    largest = max(rows, key=lambda row: row["variance"])
+    share = round(100 * largest["variance"] / total)
+    between = f"between {level_name(largest['level'])}"
+    if largest["level"] == "residual":
+        between = "between readings of one foot (residual)"
+    return f"Of the variance that exposures and adjustments leave, the largest part, {share}%, lies {between}."
+
+
+def r2_sentence(model: Mapping[str, Any]) -> str:
+    """Return both R2 in words."""
+    r2 = model["adjusted"]["r2"]
+    if r2.get("marginal") is None or r2.get("conditional") is None:
+        return "R² could not be computed."
+    return (
+        f"Exposures and adjustments account for {100 * r2['marginal']:.0f}% of the variance (marginal R²); together "
+        f"with the levels, {100 * r2['conditional']:.0f}% (conditional R²; Nakagawa and Schielzeth, Methods Ecol Evol "
+        "2013;4:133-142)."
+    )
+
+
+def check_sentence(check: Mapping[str, Any] | None) -> str:
+    """Return how far the independent check agrees."""
+    if not check or not check.get("available"):
+        reason = (check or {}).get("reason") or "it was not run"
+        return f"No independent check by another program: {reason.rstrip('.')}."
+    program = f"{check['library']} {check['version']}"
+    steps = [
+        abs(row["ours"] - row["theirs"]) / row["ours_std_error"]
+        for row in check["coefficients"]
+        if row["theirs"] is not None and row["ours"] is not None and row["ours_std_error"]
+    ]
+    if not check.get("converged"):
+        return f"{program} was given the same model but did not converge, so its numbers are no check."
+    if not steps:
+        return f"{program} was given the same model but returned no comparable estimate."
+    worst = max(steps)
+    size = "less than 0.001" if worst < 0.001 else significant(worst, 2)
+    verdict = "agrees" if worst < AGREE_STEPS else "nearly agrees" if worst < DISAGREE_STEPS else "DISAGREES"
+    return (
+        f"{program}, a separate program given the same model, {verdict}: the largest difference between the two in "
+        f"any coefficient is {size} standard errors."
+    )
+
+
+def without_visit_sentence(model: Mapping[str, Any]) -> str:
+    """Return what leaving out the visits would have done to the standard errors."""
+    pairs = [
+        (row, other)
+        for row, other in paired_effects(model)
+        if row["adjusted"]["std_error"] and other["adjusted"]["std_error"] is not None
+    ]
+    if not pairs:
+        return "The model without the grouping by visit was not fitted."
+    row, other = min(pairs, key=lambda pair: pair[1]["adjusted"]["std_error"] / pair[0]["adjusted"]["std_error"])
+    ratio = other["adjusted"]["std_error"] / row["adjusted"]["std_error"]
+    if ratio > 0.995:
+        return (
+            "Leaving the visits out would hardly have changed the standard errors here; the smallest ratio is "
+            f"{ratio:.2f} ({row['label']})."
+        )
+    return (
+        f"Had the visits been left out, the standard error of “{row['label']}” would have been "
+        f"{100 * (1 - ratio):.0f}% "
+        f"smaller, with {df_text(other['adjusted']['df'])} instead of {df_text(row['adjusted']['df'])} degrees of "
+        "freedom: certainty that is not in the data."
+    )
+
+
+def paired_effects(model: Mapping[str, Any]) -> list[tuple[Mapping[str, Any], Mapping[str, Any]]]:
+    """Pair each effect with the same one in the model without the visits."""
+    other = model.get("without_visit")
+    rows = other.get("effects", []) if isinstance(other, Mapping) else other or []
+    by_label = {row["label"]: row for row in rows}
+    return [
+        (row, by_label[row["label"]])
+        for row in model["effects"]
+        if row["adjusted"] and row["label"] in by_label and by_label[row["label"]].get("adjusted")
+    ]
+
+
+def influence_sentence(influence: Mapping[str, Any] | None) -> str:
+    """Return how much one horse can move the comparison of interest."""
+    if not influence or not influence.get("rows"):
+        reason = (influence or {}).get("skipped_reason") or "it was not run"
+        return f"How far single groups move the result was not worked out: {reason.rstrip('.')}."
+    first = influence["rows"][0]
+    level = level_name(influence["level"], many=False)
+    return (
+        f"The model was fitted again {of_things(influence['n'], 'time')}, each time without one {level}. The largest "
+        f"move of “{influence['of']}” is {significant(abs(first['change_in_se']), 2)} standard errors, without "
+        f"{first['label']}."
+    )

@@ -1,0 +1,93 @@
+"""The plan as declared, in sentences."""
+
+from __future__ import annotations
+
+from hoofcohort.plan import Outcome, OutcomeSettings, Plan
+from hoofcohort.report.numbers import listing, percent_level
+from hoofcohort.report.text.words import exposure_title, level_name, measure
+from hoofcohort.study.variables import VARIABLES
+
+FORMS = {
+    "share": "share of the window's days with each word",
+    "mean": "mean over the window's days",
+    "as_of": "value on the day of the visit",
+}
+
+
+def written_sentence(plan: Plan) -> str:
+    """Return when the plan was fixed."""
+    return f"The plan was fixed on {plan.written.isoformat()}; everything below was declared in it."
+
+
+def data_sentence(plan: Plan) -> str:
+    """Return which files the plan names, and up to which day."""
+    files = listing([plan.data.horses, plan.data.management, plan.data.feet])
+    until = f" Rows later than {plan.data.as_of.isoformat()} are rejected." if plan.data.as_of else ""
+    return f"Data: {files}.{until}"
+
+
+def plan_sentences(plan: Plan) -> list[str]:
+    """Return adjustments, levels, coverage, intervals and multiplicity."""
+    adjustments = [variable_title(name) for name in plan.adjustments]
+    found = [
+        f"Adjustments: {listing(adjustments)}." if adjustments else "No adjustments.",
+        f"Levels, outermost first: {listing([level_name(name) for name in plan.levels])}{_also(plan.also)}.",
+    ]
+    if plan.interactions:
+        pairs = [" × ".join(variable_title(name) for name in pair) for pair in plan.interactions]
+        found.append(f"Interactions: {listing(pairs)}.")
+    references = [f"{variable_title(name)} “{value}”" for name, value in plan.references.items()]
+    if references:
+        found.append(f"Reference values of adjustments: {listing(references)}.")
+    found += [
+        f"A reading is analysed when at least {100 * plan.minimum_coverage:g}% of the days of its window are on "
+        "record.",
+        f"Intervals are {percent_level(plan.confidence)} intervals.",
+        multiplicity_sentence(plan),
+    ]
+    return found
+
+
+def _also(names: list[str]) -> str:
+    if not names:
+        return "; the plan leaves out what the feet of a horse share at one visit"
+    return f"; across the feet also {listing([level_name(name) for name in names])}"
+
+
+def multiplicity_sentence(plan: Plan) -> str:
+    """Return which tests are adjusted together, and how."""
+    whose = "primary outcomes" if plan.multiplicity.family == "primary" else "all outcomes"
+    how = {
+        "holm": "adjusted together by Holm's method (Scand J Stat 1979;6:65-70)",
+        "none": "not adjusted for multiplicity, by the plan's choice",
+    }[plan.multiplicity.method]
+    return f"The exposures' F tests in the adjusted models of the {whose} are {how}."
+
+
+def variable_title(name: str) -> str:
+    """Return what an exposure or adjustment is called in a sentence."""
+    return VARIABLES[name].title if name in VARIABLES else exposure_title(name)
+
+
+def comparison_text(settings: OutcomeSettings) -> str:
+    """Return an outcome's comparison of interest in a few words."""
+    comparison = settings.comparison
+    if comparison is None:
+        return "none named"
+    title = exposure_title(comparison.exposure)
+    if comparison.first is None:
+        return f"{title}, slope"
+    return f"{title}: {comparison.first} v {comparison.second}"
+
+
+def differs_text(plan: Plan, name: str) -> str:
+    """Return which of the study's settings an outcome changes."""
+    own: Outcome = plan.outcomes[name]
+    changed = [key for key in ("exposures", "adjustments", "interactions", "levels", "also") if getattr(own, key)]
+    changed += [key for key in ("adjustments", "interactions", "levels", "also") if getattr(own, key) == []]
+    return f"own {listing(changed)}" if changed else "as the study"
+
+
+def outcome_title(name: str) -> str:
+    """Return an outcome's title."""
+    return measure(name)[0]
