@@ -14,7 +14,7 @@ NOTHING = "\N{EM DASH}"
 """What stands in a cell that has no value."""
 UNIT_SIGNS = {"deg": "\N{DEGREE SIGN}", "ratio": "", "class": "", "": ""}
 """Units as written behind a number; any other unit follows a space as it is."""
-UNIT_WORDS = {"deg": "degrees", "ratio": "ratio, no unit", "": "score points", "points": "score points"}
+UNIT_WORDS = {"deg": "degrees", "ratio": "no unit", "": "score points", "points": "score points"}
 """Units as written on an axis or in a table's head."""
 
 
@@ -85,6 +85,11 @@ def with_unit(text: str, unit: str) -> str:
 def unit_words(unit: str) -> str:
     """Return a unit for an axis or a table's head: ``degrees``, ``mm``, ``ratio, no unit``."""
     return UNIT_WORDS.get(unit, unit)
+
+
+def in_unit(unit: str) -> str:
+    """Return the end of a table's caption: ``, in degrees``; nothing for a ratio."""
+    return "" if unit == "ratio" else f", in {unit_words(unit)}"
 
 
 def p_value(p: float | None) -> str:

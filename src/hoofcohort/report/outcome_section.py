@@ -13,6 +13,7 @@ from hoofcohort.report.figures.estimates import effects_figure, means_figure
 from hoofcohort.report.sheets import outcome as sheets
 from hoofcohort.report.text.fits import (
     check_sentence,
+    definition_sentence,
     groups_sentence,
     influence_sentence,
     model_sentence,
@@ -51,10 +52,8 @@ def outcome_part(model: Mapping[str, Any], analysis: pd.DataFrame, effects: pd.D
         ("coefficients", "All coefficients", shown(sheets.coefficients_sheet(model))),
     ]
     inside: list[Block] = [Part(f"{key}-{name}", title, blocks, listed=False) for key, title, blocks in parts if blocks]
-    definition = f"{outcome['role'].capitalize()} outcome. Definition: {outcome['formula'] or 'measured as it is'}"
-    source = f" ({outcome['source']})" if outcome.get("source") else ""
     opening = [
-        Paragraph(f"{definition}{source}."),
+        Paragraph(definition_sentence(outcome)),
         Paragraph(f"{model_sentence(model)} {groups_sentence(model['adjusted'])}"),
     ]
     return Part(f"outcome-{name}", upper_first(outcome["title"]), [*opening, *inside])
@@ -67,7 +66,7 @@ def _variance(model: Mapping[str, Any]) -> list[Block]:
 
 def _diagnostics(model: Mapping[str, Any], analysis: pd.DataFrame, effects: pd.DataFrame) -> list[Block]:
     return [
-        *shown(diagnostics_figure(model, analysis, effects)),
+        *shown(diagnostics_figure(model, analysis, effects), sheets.normality_sheet(model)),
         Paragraph(influence_sentence(model.get("influence"))),
         *shown(sheets.influence_sheet(model)),
     ]

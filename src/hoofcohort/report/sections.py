@@ -26,7 +26,7 @@ from hoofcohort.report.text.cohort import (
     intake_sentences,
     small_cohort_sentences,
 )
-from hoofcohort.report.text.findings import effect_of_interest, finding
+from hoofcohort.report.text.findings import effects_of_interest, finding
 from hoofcohort.report.text.methods import CAUTIONS, limitations, methods_sentences
 from hoofcohort.report.text.plan import data_sentence, multiplicity_sentence, plan_sentences, written_sentence
 from hoofcohort.report.text.words import upper_first
@@ -103,8 +103,8 @@ def _findings(study: Study) -> Part:
 
 def _one_finding(study: Study, name: str) -> list[Block]:
     model = study.run.models[name]
-    effect = effect_of_interest(model)
-    p = adjusted_p(study.family, name, effect["exposure"]) if effect else None
+    effects = effects_of_interest(model)
+    p = adjusted_p(study.family, name, effects[0]["exposure"]) if effects else None
     first, *rest = finding(model, p, family_size(study.family), study.run.plan.multiplicity.method)
     return [Paragraph(first, "lead"), Paragraph(" ".join(rest))] if rest else [Paragraph(first, "lead")]
 

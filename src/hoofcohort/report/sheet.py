@@ -7,6 +7,8 @@ import io
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import groupby
+from operator import itemgetter
 from typing import Any
 
 from hoofcohort.files import guard_formula
@@ -51,6 +53,8 @@ class Sheet:
         Set below the table.
     marked : callable or None
         Tells whether a record's row is set off.
+    group : callable or None
+        The heading under which a record's row stands on the page; None: no headings.
     """
 
     name: str
@@ -60,6 +64,7 @@ class Sheet:
     columns: tuple[Column, ...]
     note: str = ""
     marked: Callable[[Record], bool] | None = field(default=None, compare=False)
+    group: Callable[[Record], str] | None = field(default=None, compare=False)
 
     def rows(self) -> list[tuple[bool, list[str]]]:
         """Return the page's rows: whether set off, and the cells' text."""
@@ -67,6 +72,12 @@ class Sheet:
             (bool(self.marked and self.marked(record)), [column.show(record) for column in self.columns])
             for record in self.records
         ]
+
+    def groups(self) -> list[tuple[str, list[tuple[bool, list[str]]]]]:
+        """Return the page's rows under their headings, runs of one heading together; one empty heading without."""
+        titles = [self.group(record) if self.group else "" for record in self.records]
+        together = groupby(zip(titles, self.rows(), strict=True), key=itemgetter(0))
+        return [(title, [row for _, row in rows]) for title, rows in together]
 
     def to_csv(self) -> str:
         """Return the CSV file's text: UTF-8, LF, numbers to 6 significant digits, missing empty, no formulas."""

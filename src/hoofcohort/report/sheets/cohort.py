@@ -12,7 +12,7 @@ from hoofcohort.planning.vocabulary import management_columns
 from hoofcohort.report.numbers import NOTHING, count, fixed, significant
 from hoofcohort.report.run_folder import Run
 from hoofcohort.report.sheet import Column, Record, Sheet, text
-from hoofcohort.report.text.words import exposure_title, exposure_unit
+from hoofcohort.report.text.words import exposure_title, exposure_unit, upper_first
 
 NOT_ON_RECORD = "not on record"
 
@@ -119,7 +119,7 @@ def cohort_sheet(run: Run) -> Sheet:
         ("exposure", "group", *counted, "age_mean", "age_sd", "age_missing", "mass_mean", "mass_sd", "mass_missing"),
         cohort_records(run),
         (
-            Column("Group", _group, number=False),
+            Column("Group", text("group"), number=False),
             *(Column(name.capitalize(), _count_of(name)) for name in counted),
             Column("Age, years: mean (SD)", _mean_sd("age", 1)),
             Column("Age missing", _count_of("age_missing")),
@@ -130,11 +130,12 @@ def cohort_sheet(run: Run) -> Sheet:
         "horses in several groups is counted in each. Numbers are divided into thirds of the horses; horses with the "
         "same value stay together, so the thirds need not be equal.",
         marked=lambda record: not record["exposure"],
+        group=_by_exposure,
     )
 
 
-def _group(record: Record) -> str:
-    return f"{exposure_title(record['exposure'])}: {record['group']}" if record["exposure"] else record["group"]
+def _by_exposure(record: Record) -> str:
+    return upper_first(exposure_title(record["exposure"])) if record["exposure"] else "Whole cohort"
 
 
 def _count_of(key: str) -> Callable[[Record], str]:

@@ -9,7 +9,8 @@ import pandas as pd
 
 from hoofcohort.report.numbers import NOTHING, count
 from hoofcohort.report.run_folder import Run
-from hoofcohort.report.sheet import Column, Record, Sheet, text
+from hoofcohort.report.sheet import Column, Sheet, text
+from hoofcohort.report.text.words import upper_first
 
 COUNTS = ("owners", "yards", "horses", "feet", "readings")
 FILE_TITLES = {"horses": "table of horses", "management": "table of management", "feet": "table of feet (readings)"}
@@ -65,11 +66,11 @@ def rejects_sheet(ledger: Mapping[str, Any]) -> Sheet:
         ("file", "reason", "sentence", "rows"),
         rejected_rows(ledger),
         (
-            Column("Table", lambda r: FILE_TITLES.get(r["file"], r["file"]), number=False),
             Column("Reason", text("sentence"), number=False),
             _counted("Rows", "rows"),
         ),
         "Each row, with its line, the value found and the remedy, is listed in rejects.csv beside this report.",
+        group=lambda record: upper_first(FILE_TITLES.get(record["file"], record["file"])),
     )
 
 
@@ -117,18 +118,14 @@ def flow_sheet(run: Run) -> Sheet:
         ("outcome", "step", *COUNTS, "lost", "reason"),
         flow_records(run),
         (
-            Column("Step", _step, number=False),
+            Column("Step", text("step"), number=False),
             *(_counted(name.capitalize(), name) for name in COUNTS),
             _counted("Readings lost", "lost"),
             Column("Why", text("reason"), number=False),
         ),
         "Steps of an outcome follow one another. Owners and animals are counted apart (STROBE-Vet).",
-        marked=lambda record: record["step"] == "with an accepted reading",
+        group=lambda record: upper_first(record["title"]) if record["outcome"] else "All outcomes",
     )
-
-
-def _step(record: Record) -> str:
-    return f"{record['title']}: {record['step']}" if record["outcome"] else str(record["step"])
 
 
 def _counted(title: str, key: str) -> Column:

@@ -107,7 +107,7 @@ def cutoffs_sheet(run: Run) -> Sheet:
         records,
         (
             Column("Called", text("title"), number=False),
-            Column("Rule", text("rule"), number=False),
+            Column("Rule", _rule, number=False),
             Column("Readings beyond", lambda r: _part(r["readings_beyond"], r["readings_with_value"])),
             Column("Horses with one", lambda r: _part(r["horses_beyond"], r["horses_with_value"])),
             Column("In the grey zone", _grey),
@@ -116,6 +116,10 @@ def cutoffs_sheet(run: Run) -> Sheet:
         "Horses with one: at least one reading beyond. Grey zone: readings nearer to the limit than the smallest "
         "detectable change, where one is set in the file of cut-offs.",
     )
+
+
+def _rule(record: Record) -> str:
+    return str(record["rule"]).replace(">=", "\N{GREATER-THAN OR EQUAL TO}").replace("<=", "\N{LESS-THAN OR EQUAL TO}")
 
 
 def _part(part: int, whole: int) -> str:

@@ -10,6 +10,7 @@ from hoofcohort.report.numbers import (
     df_text,
     estimate_interval,
     fixed,
+    in_unit,
     p_cell,
     percent_level,
     significant,
@@ -17,10 +18,14 @@ from hoofcohort.report.numbers import (
 )
 from hoofcohort.report.sheet import Column, Record, Sheet, text
 from hoofcohort.report.text.fits import paired_effects
-from hoofcohort.report.text.words import exposure_title, level_name, upper_first
+from hoofcohort.report.text.words import effect_label, exposure_title, level_name, upper_first
 
 Model = Mapping[str, Any]
 NUMBERS = ("estimate", "std_error", "df", "low", "high", "p")
+
+
+def _fields(*kinds: str) -> list[str]:
+    return [f"{kind}_{key}" for kind in kinds for key in NUMBERS]
 
 
 def effects_sheet(model: Model) -> Sheet:
@@ -35,7 +40,7 @@ def effects_sheet(model: Model) -> Sheet:
     level = percent_level(model["settings"]["confidence"])
     return Sheet(
         f"effects_{model['outcome']['name']}",
-        f"{_title(model)}: differences and slopes, unadjusted and adjusted, in {unit_words(model['outcome']['unit'])}.",
+        f"{_title(model)}: differences and slopes, unadjusted and adjusted{in_unit(model['outcome']['unit'])}.",
         (
             "exposure",
             "comparison",
@@ -59,7 +64,7 @@ def effects_sheet(model: Model) -> Sheet:
 
 
 def _comparison(record: Record) -> str:
-    return f"{upper_first(exposure_title(record['exposure']))}: {record['comparison']}"
+    return effect_label({"exposure": record["exposure"], "label": record["comparison"]})
 
 
 def means_sheet(model: Model) -> Sheet | None:
@@ -70,15 +75,16 @@ def means_sheet(model: Model) -> Sheet | None:
     level = percent_level(model["settings"]["confidence"])
     return Sheet(
         f"means_{model['outcome']['name']}",
-        f"{_title(model)}: adjusted marginal means, in {unit_words(model['outcome']['unit'])}.",
+        f"{_title(model)}: adjusted marginal means{in_unit(model['outcome']['unit'])}.",
         ("factor", "value", "estimate", "std_error", "df", "low", "high"),
         records,
         (
-            Column("Exposure", lambda r: f"{upper_first(exposure_title(r['factor']))}: {r['value']}", number=False),
+            Column("Value", text("value"), number=False),
             Column(f"Mean ({level} interval)", estimate_interval),
             Column("df", lambda r: df_text(r["df"])),
         ),
         means_note(model),
+        group=lambda record: upper_first(exposure_title(record["factor"])),
     )
 
 
@@ -139,6 +145,26 @@ def variances_sheet(model: Model) -> Sheet:
 
 def _between(level: str) -> str:
     return "readings of one foot (residual)" if level == "residual" else level_name(level)
+
+
+def normality_sheet(model: Model) -> Sheet | None:
+    """Return skewness and kurtosis of residuals and predicted effects, or None when they were not worked out."""
+    records = [{"level": level, **row} for level, row in (model.get("normality") or {}).items() if row]
+    if not records:
+        return None
+    return Sheet(
+        f"normality_{model['outcome']['name']}",
+        f"{_title(model)}: shape of residuals and of predicted effects per level.",
+        ("level", "n", "skew", "kurtosis"),
+        records,
+        (
+            Column("Level", lambda r: upper_first(_between(r["level"])), number=False),
+            Column("n", text("n")),
+            Column("Skewness", lambda r: fixed(r.get("skew"), 2)),
+            Column("Excess kurtosis", lambda r: fixed(r.get("kurtosis"), 2)),
+        ),
+        "Both are 0 for a normal distribution. Few groups show little either way.",
+    )
 
 
 def influence_sheet(model: Model) -> Sheet | None:
@@ -225,7 +251,7 @@ def coefficients_sheet(model: Model) -> Sheet:
     level = percent_level(model["settings"]["confidence"])
     return Sheet(
         f"coefficients_{model['outcome']['name']}",
-        f"{_title(model)}: every coefficient of the adjusted model, in {unit_words(model['outcome']['unit'])}.",
+        f"{_title(model)}: every coefficient of the adjusted model{in_unit(model['outcome']['unit'])}.",
         ("term", "estimate", "std_error", "std_error_unadjusted", "df", "t", "p", "low", "high"),
         model["adjusted"]["coefficients"],
         (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from hoofcohort.report.numbers import (
@@ -12,6 +12,7 @@ from hoofcohort.report.numbers import (
     fixed,
     interval,
     listing,
+    of_things,
     p_value,
     percent_level,
     with_unit,
@@ -23,9 +24,9 @@ ALPHA = 0.05
 """Level at which an adjusted p-value is said to be in or out of line with its interval."""
 
 
-def effect_of_interest(model: Mapping[str, Any]) -> Mapping[str, Any] | None:
-    """Return the effect that the outcome's comparison is about, or None."""
-    return next((effect for effect in model["effects"] if effect["of_interest"]), None)
+def effects_of_interest(model: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    """Return the effects that the outcome's comparison is about: one, or one per value of what it interacts with."""
+    return [effect for effect in model["effects"] if effect["of_interest"]]
 
 
 def finding(model: Mapping[str, Any], p_adjusted: float | None, tests: int, method: str) -> list[str]:
@@ -42,16 +43,25 @@ def finding(model: Mapping[str, Any], p_adjusted: float | None, tests: int, meth
     method : str
         ``holm`` or ``none``.
     """
-    effect = effect_of_interest(model)
-    title = model["outcome"]["title"]
-    if effect is None:
-        return [f"{upper_first(title)}: the plan names no comparison of interest."]
-    adjusted = effect["adjusted"]
-    if adjusted is None or adjusted.get("low") is None:
-        return [f"{upper_first(title)}: the comparison ({effect['label']}) could not be estimated from these data."]
-    sentences = [association(model, effect)]
-    sentences += [f_test_sentence(model, effect, p_adjusted, tests, method), size_sentence(model)]
-    return sentences + caution_sentences(model, adjusted)
+    effects = effects_of_interest(model)
+    title = upper_first(model["outcome"]["title"])
+    if not effects:
+        return [f"{title}: the plan names no comparison of interest."]
+    sentences = [association(model, effect) for effect in effects if _known(effect)]
+    sentences += [
+        f"{title}: the comparison “{effect['label']}” could not be estimated from these data."
+        for effect in effects
+        if not _known(effect)
+    ]
+    known = [effect for effect in effects if _known(effect)]
+    if not known:
+        return sentences
+    sentences += [f_test_sentence(model, known, p_adjusted, tests, method), size_sentence(model)]
+    return sentences + caution_sentences(model, known)
+
+
+def _known(effect: Mapping[str, Any]) -> bool:
+    return effect["adjusted"] is not None and effect["adjusted"].get("low") is not None
 
 
 def association(model: Mapping[str, Any], effect: Mapping[str, Any]) -> str:
@@ -60,16 +70,18 @@ def association(model: Mapping[str, Any], effect: Mapping[str, Any]) -> str:
     title = upper_first(model["outcome"]["title"])
     first, second = comparison_phrase(model["settings"], _comparison(model, effect))
     level = percent_level(model["settings"]["confidence"])
-    within = f"{level} interval {interval(row, unit)}"
     if row["low"] <= 0 <= row["high"]:
         return (
-            f"{title}: no clear association. With {first}, compared with {second}, the estimated difference was "
-            f"{estimate(row, unit)} ({within}): these data agree with differences from {_reach(row, unit)}."
+            f"{title}: no clear association. With {first}, compared with {second}{_where(effect)}, the estimated "
+            f"difference was {estimate(row, unit)} ({level} interval {interval(row, unit)}): these data agree with "
+            f"anything from {_size(row, 'low', unit)} lower to {_size(row, 'high', unit)} higher."
         )
-    direction = "higher" if row["estimate"] > 0 else "lower"
-    size = with_unit(fixed(abs(row["estimate"]), decimals_for(row["low"], row["high"])), unit)
+    direction, ends = ("higher", ("low", "high")) if row["estimate"] > 0 else ("lower", ("high", "low"))
+    reach = " to ".join(_size(row, end, unit) for end in ends)
     return (
-        f"{title} was {size} {direction} (difference {estimate(row, unit)}, {within}) with {first} than with {second}."
+        f"{title} was {_size(row, 'estimate', unit)} {direction} ({level} interval {reach} {direction}) with "
+        f"{first} than "
+        f"with {second}{_where(effect)}."
     )
 
 
@@ -77,19 +89,25 @@ def _comparison(model: Mapping[str, Any], effect: Mapping[str, Any]) -> Mapping[
     return model["settings"].get("comparison") or {"exposure": effect["exposure"]}
 
 
-def _reach(row: Mapping[str, Any], unit: str) -> str:
-    decimals = decimals_for(row["low"], row["high"])
-    low = with_unit(fixed(abs(row["low"]), decimals), unit)
-    high = with_unit(fixed(abs(row["high"]), decimals), unit)
-    return f"{low} lower to {high} higher"
+def _where(effect: Mapping[str, Any]) -> str:
+    at = effect.get("at")
+    return f", where {str(at['variable']).replace('_', ' ')} is “{at['value']}”" if at else ""
+
+
+def _size(row: Mapping[str, Any], key: str, unit: str) -> str:
+    return with_unit(fixed(abs(row[key]), decimals_for(row["low"], row["high"])), unit)
 
 
 def f_test_sentence(
-    model: Mapping[str, Any], effect: Mapping[str, Any], p_adjusted: float | None, tests: int, method: str
+    model: Mapping[str, Any],
+    effects: Sequence[Mapping[str, Any]],
+    p_adjusted: float | None,
+    tests: int,
+    method: str,
 ) -> str:
     """Return the sentence with the exposure's F test, adjusted within its family."""
-    name = exposure_title(effect["exposure"])
-    test = exposure_test(model, effect["exposure"])
+    name = exposure_title(effects[0]["exposure"])
+    test = exposure_test(model, effects[0]["exposure"])
     if test is None:
         return f"There is no F test of {name}: its columns could not be estimated."
     unadjusted = f"F test of {name} as a whole: {p_value(test['p'])}"
@@ -97,8 +115,7 @@ def f_test_sentence(
         return f"{unadjusted}; secondary outcome, outside the family of adjusted tests."
     if method == "none":
         return f"{unadjusted}; the plan asks for no adjustment for its {tests} tests."
-    row = effect["adjusted"]
-    clear = not row["low"] <= 0 <= row["high"]
+    clear = any(not effect["adjusted"]["low"] <= 0 <= effect["adjusted"]["high"] for effect in effects)
     text = f"{unadjusted}, and {p_value(p_adjusted)} by Holm's adjustment for the family's {tests} tests."
     if clear and p_adjusted >= ALPHA:
         text += (
@@ -115,32 +132,39 @@ def exposure_test(model: Mapping[str, Any], exposure: str) -> Mapping[str, Any] 
 
 
 def size_sentence(model: Mapping[str, Any]) -> str:
-    """Return what the finding rests on, and what was held constant."""
+    """Return what the finding rests on, and how many variables were held constant."""
     last = model["flow"][-1]
-    titles = [row["title"] for row in model["variables"] if row["role"] == "adjustment"]
-    held = f"held constant: {listing(titles)}, and the other exposures" if titles else "no adjustments were planned"
+    others = len(model["settings"]["exposures"]) - 1
+    held = [of_things(others, "other exposure")] if others else []
+    adjustments = sum(row["role"] == "adjustment" for row in model["variables"])
+    held += [of_things(adjustments, "further variable")] if adjustments else []
     return (
-        f"This rests on {last['readings']} readings of {last['feet']} feet of {last['horses']} horses in "
-        f"{last['yards']} yards; {held}."
+        f"This rests on {of_things(last['readings'], 'reading')} of {of_things(last['feet'], 'foot', 'feet')} of "
+        f"{of_things(last['horses'], 'horse')} in {of_things(last['yards'], 'yard')}, with {listing(held)} held "
+        "constant."
     )
 
 
-def caution_sentences(model: Mapping[str, Any], row: Mapping[str, Any]) -> list[str]:
+def caution_sentences(model: Mapping[str, Any], effects: Sequence[Mapping[str, Any]]) -> list[str]:
     """Return what a reader must know before believing the numbers: too few groups, too few df, a failed search."""
     last = model["flow"][-1]
     found = []
     if not model["adjusted"]["converged"]:
         found.append("The search for the variances did not converge: these numbers must not be used.")
     if last["horses"] < FEW_HORSES:
-        found.append(f"With {last['horses']} horses (fewer than {FEW_HORSES}) this is a description, not evidence.")
+        found.append(
+            f"With {of_things(last['horses'], 'horse')} (fewer than {FEW_HORSES}) this is a description, not evidence."
+        )
     if last["yards"] < FEW_YARDS and "yard" in model["settings"]["levels"]:
         found.append(
-            f"With {last['yards']} yards (fewer than {FEW_YARDS}) differences between yards cannot be told apart from "
+            f"With {of_things(last['yards'], 'yard')} (fewer than {FEW_YARDS}) differences between yards cannot be "
+            "told apart from "
             "differences in keeping."
         )
-    if row.get("df") is not None and row["df"] < FEW_DF:
+    fewest = min((e["adjusted"]["df"] for e in effects if e["adjusted"].get("df") is not None), default=FEW_DF)
+    if fewest < FEW_DF:
         found.append(
-            f"The comparison has {df_text(row['df'])} degrees of freedom (fewer than {FEW_DF:g}): it rests on very few "
+            f"The comparison has {df_text(fewest)} degrees of freedom (fewer than {FEW_DF:g}): it rests on very few "
             "independent units, and its interval and p-value are fragile."
         )
     if model["adjusted"]["boundary"]:

@@ -5,12 +5,22 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from hoofcohort.indices import CATALOGUE
 from hoofcohort.report.numbers import df_text, listing, of_things, significant
 from hoofcohort.report.text.words import exposure_title, level_name, upper_first
 
 AGREE_STEPS = 0.01
 """Two programs agree when their estimates differ by less than this many standard errors."""
 DISAGREE_STEPS = 0.1
+
+
+def definition_sentence(outcome: Mapping[str, Any]) -> str:
+    """Return an outcome's role and definition; the source is told for indices, a measurement has none of its own."""
+    role = f"{upper_first(outcome['role'])} outcome"
+    if outcome["name"] not in CATALOGUE:
+        measured = f": {outcome['formula'].rstrip('.')}" if outcome.get("formula") else ""
+        return f"{role}, measured as it is{measured}."
+    return f"{role}: {outcome['formula']}. Source of the definition: {outcome['source']}."
 
 
 def model_sentence(model: Mapping[str, Any]) -> str:
@@ -174,8 +184,12 @@ def influence_sentence(influence: Mapping[str, Any] | None) -> str:
         return f"How far single groups move the result was not worked out: {reason.rstrip('.')}."
     first = influence["rows"][0]
     level = level_name(influence["level"], many=False)
+    why = f" ({influence['skipped_reason']})" if influence.get("skipped_reason") else ""
+    failed = influence.get("failed") or 0
+    lost = f" {of_things(failed, 'refit')} gave no estimate." if failed else ""
     return (
-        f"The model was fitted again {of_things(influence['n'], 'time')}, each time without one {level}. The largest "
-        f"move of “{influence['of']}” is {significant(abs(first['change_in_se']), 2)} standard errors, without "
+        f"The model was fitted again {of_things(influence['n'], 'time')}, each time without one "
+        f"{level}{why}.{lost} The "
+        f"largest move of “{influence['of']}” is {significant(abs(first['change_in_se']), 2)} standard errors, without "
         f"{first['label']}."
     )

@@ -62,17 +62,25 @@ def measure(name: str) -> tuple[str, str]:
 
 
 def comparison_phrase(settings: Mapping[str, Any], comparison: Mapping[str, Any]) -> tuple[str, str]:
-    """Return the two sides of a comparison: ``all days on concentrate``, ``all days on hay``.
+    """Return the two sides of a comparison, to stand after ``with`` and after ``than with``.
 
-    For a number exposure the first side is ``a trim interval 7 days longer`` and the second ``one 7 days shorter``.
+    Words: ``diet “concentrate” on all days of the window`` and ``“hay” on all days``. Numbers: ``a mean trim interval
+    7 days higher`` and ``one lower by that much``.
     """
     name = comparison["exposure"]
     exposure = settings["exposures"][name]
     title = exposure_title(name)
-    if comparison.get("first") is None:
+    first, second = comparison.get("first"), comparison.get("second")
+    if first is None:
         step = f"{exposure.get('per') or 1:g} {exposure_unit(name)}".strip()
         mean = "mean " if exposure.get("form") == "mean" else ""
         return f"a {mean}{title} {step} higher", "one lower by that much"
     if exposure.get("form") == "share":
-        return tuple(f"all days with {title} “{comparison[side]}”" for side in ("first", "second"))  # type: ignore[return-value]
-    return tuple(f"{title} “{comparison[side]}” on the day" for side in ("first", "second"))  # type: ignore[return-value]
+        return f"{title} “{first}” on all days of the window", f"“{second}” on all days"
+    return f"{title} “{first}” on the day of the visit", f"“{second}”"
+
+
+def effect_label(effect: Mapping[str, Any]) -> str:
+    """Return an effect's label with its exposure in front, once."""
+    title, label = exposure_title(effect["exposure"]), str(effect["label"])
+    return upper_first(label) if label.startswith(title) else f"{upper_first(title)}: {label}"
