@@ -83,7 +83,7 @@ def _word(table: str, column: str) -> Callable[[Sources], pd.Series]:
 def _age_years(sources: Sources) -> pd.Series:
     """Visit as a year and its elapsed part, minus the year of birth."""
     visit = sources.readings["visit_date"].dt
-    year = visit.year + (visit.dayofyear - 1) / (365 + visit.is_leap_year)
+    year = visit.year + (visit.day_of_year - 1) / (365 + visit.is_leap_year)
     return year - _number("horse", "birth_year")(sources)
 
 
