@@ -41,10 +41,6 @@ def days(*values: str | None) -> pd.Series:
     return pd.Series(pd.to_datetime(list(values)))
 
 
-def words_of(variable: Factor | Shares) -> tuple[str, ...]:
-    return vars(variable)["values"]
-
-
 HORSES = pd.DataFrame(
     {
         "horse_id": words("H1", "H2", "H3", "H4"),
