@@ -12,6 +12,7 @@ NBSP = "\N{NO-BREAK SPACE}"
 DASH = "\N{EN DASH}"
 NOTHING = "\N{EM DASH}"
 """What stands in a cell that has no value."""
+SUPERSCRIPT = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 UNIT_SIGNS = {"deg": "\N{DEGREE SIGN}", "ratio": "", "class": "", "": ""}
 """Units as written behind a number; any other unit follows a space as it is."""
 UNIT_WORDS = {"deg": "degrees", "ratio": "no unit", "": "score points", "points": "score points"}
@@ -45,7 +46,8 @@ def significant(value: float | None, digits: int = 3) -> str:
     if value == 0:
         return "0"
     if not 1e-4 <= abs(value) < 1e7:
-        return f"{value:.{digits - 1}e}".replace("-", MINUS)
+        mantissa, power = f"{value:.{digits - 1}e}".split("e")
+        return f"{mantissa} × 10{str(int(power)).translate(SUPERSCRIPT)}".replace("-", MINUS)
     rounded = float(f"{value:.{digits - 1}e}")
     return fixed(value, max(0, digits - 1 - math.floor(math.log10(abs(rounded)))))
 

@@ -65,7 +65,10 @@ def not_done(model: Mapping[str, Any]) -> list[str]:
             f"and had to be left out: {listing(fit['dropped_terms'])}. Their estimates do not exist in these data."
         )
     if fit["rows_dropped"]:
-        found.append(f"{of_things(fit['rows_dropped'], 'row')} with a missing value were left out of the fit.")
+        found.append(
+            f"{of_things(fit['rows_dropped'], 'row')} with a missing value "
+            f"{'was' if fit['rows_dropped'] == 1 else 'were'} left out of the fit."
+        )
     found += [f"{line}" for line in fit["messages"] if not _said(line)]
     for row in _unestimated(model):
         found.append(f"The comparison “{row['label']}” could not be estimated in the adjusted model.")

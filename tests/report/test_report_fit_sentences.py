@@ -1,0 +1,149 @@
+import pytest
+from invented_results import effect, estimate, fit, model
+
+from hoofcohort.report.text import fits
+
+
+def test_the_model_is_told_in_one_sentence():
+    assert fits.model_sentence(model()) == (
+        "Linear mixed model of toe-heel angle difference on diet and trim interval together over the 120 days up "
+        "to the "
+        "visit, adjusted for age at the visit, with random intercepts for foot within horse within yard, and for "
+        "visits of a "
+        "horse, which cut across the feet; fitted by restricted maximum likelihood."
+    )
+    assert fits.groups_sentence(fit()) == (
+        "The model used 120 readings, in 8 yards, 30 horses, 110 feet and 60 visits of a horse."
+    )
+
+
+def test_definition_of_an_index_and_of_a_measurement():
+    outcome = {"name": "frog_width_mm", "role": "secondary", "formula": "Width of the frog.", "source": "broad limits"}
+    assert fits.definition_sentence(outcome) == "Secondary outcome, measured as it is: Width of the frog."
+    assert fits.definition_sentence(model()["outcome"]) == (
+        "Primary outcome: toe_angle_deg - heel_angle_deg. Source of the definition: somebody (published)."
+    )
+
+
+def test_a_clean_fit_has_nothing_to_say():
+    assert fits.not_done(model()) == []
+
+
+def test_everything_that_went_wrong_is_said_once():
+    adjusted = fit(
+        converged=False,
+        iterations=1,
+        boundary=["yard"],
+        dropped_terms=["season[winter]"],
+        rows_dropped=1,
+        messages=[
+            "The variance of level 'yard' was estimated at its boundary, zero.",
+            "Level 'yard' has only 4 groups.",
+        ],
+    )
+    rows = [effect(None, label="pasture v hay")]
+    assert fits.not_done(
+        model(adjusted=adjusted, effects=rows, messages=["41 readings repeat.", "41 readings repeat."])
+    ) == [
+        "The search for the variances did not converge after 1 step: the estimates must not be used.",
+        "The variance between yards was estimated as zero, the lowest it can be (a singular fit): these data show "
+        "no more "
+        "difference between yards than the other levels account for. That is not evidence that there is none.",
+        "1 column could not be told apart from other columns and had to be left out: season[winter]. Their "
+        "estimates do not "
+        "exist in these data.",
+        "1 row with a missing value was left out of the fit.",
+        "Level 'yard' has only 4 groups.",
+        "The comparison “pasture v hay” could not be estimated in the adjusted model.",
+        "41 readings repeat.",
+    ]
+
+
+def test_variance_and_r2_in_words():
+    assert fits.variance_sentence(model()) == (
+        "Of the variance that exposures and adjustments leave, the largest part, 50%, lies between horses."
+    )
+    assert fits.r2_sentence(model()) == (
+        "Exposures and adjustments account for 25% of the variance (marginal R²); together with the levels, 86% "
+        "(conditional R²; Nakagawa and Schielzeth, Methods Ecol Evol 2013;4:133-142)."
+    )
+    empty = model(adjusted=fit(r2={"marginal": None, "conditional": None}, variances=[]))
+    assert fits.r2_sentence(empty) == "R² could not be computed."
+    assert fits.variance_sentence(empty) == "No variance was left over."
+
+
+def check(**changes):
+    row = {"term": "diet", "ours": 2.0, "theirs": 2.0, "ours_std_error": 0.5, "theirs_std_error": 0.5}
+    return {
+        "available": True,
+        "reason": "",
+        "library": "statsmodels MixedLM",
+        "version": "0.15.0",
+        "converged": True,
+        "warnings": [],
+        "coefficients": [row],
+        "variances": [],
+    } | changes
+
+
+@pytest.mark.parametrize(
+    ("theirs", "end"),
+    [
+        (2.0, "agrees: the largest difference between the two in any coefficient is less than 0.001 standard errors."),
+        (2.02, "nearly agrees: the largest difference between the two in any coefficient is 0.040 standard errors."),
+        (2.5, "DISAGREES: the largest difference between the two in any coefficient is 1.0 standard errors."),
+    ],
+)
+def test_how_far_the_independent_check_agrees(theirs, end):
+    row = {"term": "diet", "ours": 2.0, "theirs": theirs, "ours_std_error": 0.5, "theirs_std_error": 0.5}
+    said = fits.check_sentence(check(coefficients=[row]))
+    assert said == f"statsmodels MixedLM 0.15.0, a separate program given the same model, {end}"
+
+
+def test_a_check_that_is_none_says_why():
+    assert fits.check_sentence(check(available=False, reason="it cannot fit this model.")) == (
+        "No independent check by another program: it cannot fit this model."
+    )
+    assert fits.check_sentence(check(converged=False)) == (
+        "statsmodels MixedLM 0.15.0 was given the same model but did not converge, so its numbers are no check."
+    )
+    assert fits.check_sentence(None) == "No independent check by another program: it was not run."
+
+
+def without(value, low, high, df):
+    row = {"exposure": "diet", "label": "concentrate v hay (all days v all days)", "of_interest": True}
+    return {"left_out": ["horse:visit"], "effects": [row | {"adjusted": estimate(value, low, high, df=df)}]}
+
+
+def test_what_leaving_the_visits_out_would_have_claimed():
+    results = model(effects=[effect(estimate(2.0, 0.0, 4.0, df=120.0))], without_visit=without(2.0, 0.5, 3.5, 318.0))
+    assert fits.without_visit_sentence(results) == (
+        "Had the visits been left out, the standard error of “concentrate v hay (all days v all days)” would have "
+        "been 25% "
+        "smaller, with 318 instead of 120 degrees of freedom: certainty that is not in the data."
+    )
+    same = model(effects=[effect(estimate(2.0, 0.0, 4.0))], without_visit=without(2.0, 0.0, 4.0, 40.0))
+    assert fits.without_visit_sentence(same) == (
+        "Leaving the visits out would hardly have changed the standard errors here; the smallest ratio is 1.00 "
+        "(concentrate v hay (all days v all days))."
+    )
+    assert fits.without_visit_sentence(model()) == "The model without the grouping by visit was not fitted."
+
+
+def test_how_far_one_horse_moves_the_result():
+    influence = {
+        "level": "horse",
+        "of": "concentrate v hay",
+        "n": 52,
+        "failed": 1,
+        "skipped_reason": "",
+        "rows": [{"label": "H0004", "estimate_without": 1.9, "change_in_se": -0.534}],
+    }
+    assert fits.influence_sentence(influence) == (
+        "The model was fitted again 52 times, each time without one horse. 1 refit gave no estimate. The largest "
+        "move of "
+        "“concentrate v hay” is 0.53 standard errors, without H0004."
+    )
+    assert fits.influence_sentence(
+        {"level": "horse", "rows": [], "skipped_reason": "too many horses", "of": "", "n": 0}
+    ) == ("How far single groups move the result was not worked out: too many horses.")

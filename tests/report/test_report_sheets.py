@@ -1,0 +1,188 @@
+import csv
+import io
+
+import pandas as pd
+import pytest
+from invented_results import effect, estimate, fit, model
+
+from hoofcohort.report.sheet import Column, Sheet, csv_cell, text
+from hoofcohort.report.sheets import outcome as sheets
+from hoofcohort.report.sheets.cohort import NOT_ON_RECORD, _most_days, _thirds
+from hoofcohort.report.sheets.flow import counts_of, intake_sheet, rejected_rows
+from hoofcohort.report.sheets.measures import describe
+
+
+def sheet(records, **more):
+    columns = (Column("Name", text("name"), number=False), Column("n", lambda r: str(r["n"])))
+    return Sheet("things", "Things.", ("name", "n"), records, columns, **more)
+
+
+def read(made):
+    return list(csv.DictReader(io.StringIO(made.to_csv())))
+
+
+@pytest.mark.parametrize(
+    ("value", "cell"),
+    [
+        (None, ""),
+        (float("nan"), ""),
+        (True, "yes"),
+        (3, "3"),
+        (-1.23456789, "-1.23457"),
+        ("=1+1", "'=1+1"),
+        ("@x", "'@x"),
+        ("-3", "-3"),
+        ("plain, text", "plain, text"),
+    ],
+)
+def test_cells_are_plain_numbers_and_no_formulas(value, cell):
+    assert csv_cell(value) == cell
+
+
+def test_csv_holds_the_records_not_the_pages_rounding():
+    made = sheet([{"name": "+a", "n": 1.23456789}, {"name": 'b "c", d', "n": None}])
+    assert made.to_csv() == 'name,n\n\'+a,1.23457\n"b ""c"", d",\n'
+    assert read(made) == [{"name": "'+a", "n": "1.23457"}, {"name": 'b "c", d', "n": ""}]
+
+
+def test_rows_stand_under_their_headings():
+    made = sheet(
+        [{"name": "a", "n": 1}, {"name": "b", "n": 2}, {"name": "", "n": 3}],
+        group=lambda record: "small" if record["n"] < 3 else "large",
+        marked=lambda record: record["n"] == 2,
+    )
+    assert made.groups() == [
+        ("small", [(False, ["a", "1"]), (True, ["b", "2"])]),
+        ("large", [(False, ["—", "3"])]),
+    ]
+    assert sheet([{"name": "a", "n": 1}]).groups() == [("", [(False, ["a", "1"])])]
+
+
+def test_effects_stand_unadjusted_beside_adjusted_with_the_comparison_of_interest_set_off():
+    made = sheets.effects_sheet(model())
+    assert made.caption == "Toe-heel angle difference: differences and slopes, unadjusted and adjusted, in degrees."
+    assert made.rows() == [
+        (
+            True,
+            [
+                "Diet: concentrate v hay (all days v all days)",
+                "3.1 (1.2 to 5.0)",
+                "0.002",
+                "2.3 (1.0 to 3.6)",
+                "40.0",
+                "0.010",
+            ],
+        ),
+        (
+            False,
+            [
+                "Trim interval, per 7 days (mean over the window)",
+                "3.1 (1.2 to 5.0)",
+                "0.002",
+                "0.2 (−0.4 to 0.8)",
+                "40.0",
+                "0.010",
+            ],
+        ),
+    ]
+    row = read(made)[0]
+    assert (row["adjusted_estimate"], row["unadjusted_low"], row["of_interest"]) == ("2.31", "1.2", "yes")
+
+
+def test_effects_that_could_not_be_estimated_are_dashes():
+    assert sheets.effects_sheet(model(effects=[effect(None)])).rows()[0][1][3:] == ["—", "—", "—"]
+
+
+def test_variances_by_level_with_sd_and_icc():
+    rows = [cells for _, cells in sheets.variances_sheet(model()).rows()]
+    assert rows[1] == ["horses", "30", "2.00", "4.00", "0.62"]
+    assert rows[-1] == ["readings of one foot (residual)", "120", "1.00", "1.00", "—"]
+
+
+def test_means_tests_and_absent_parts():
+    assert sheets.means_sheet(model()).rows()[1][1] == ["concentrate", "11.3 (10.0 to 12.6)", "40.0"]
+    assert sheets.means_sheet(model(adjusted=fit(means=[]))) is None
+    assert sheets.f_tests_sheet(model()).rows()[1][1] == ["Age at the visit", "1", "28.0", "0.400", "0.53"]
+    empty = model()
+    parts = (sheets.influence_sheet, sheets.check_sheet, sheets.without_visit_sheet, sheets.normality_sheet)
+    assert [make(empty) for make in parts] == [None, None, None, None]
+
+
+def test_family_with_plain_and_adjusted_p():
+    family = [
+        {"outcome": "a", "exposure": "diet", "num_df": 2, "den_df": 41.5, "f": 6.1, "p": 0.0048, "p_adjusted": 0.0096},
+        {
+            "outcome": "a",
+            "exposure": "terrain",
+            "num_df": None,
+            "den_df": None,
+            "f": None,
+            "p": None,
+            "p_adjusted": None,
+        },
+    ]
+    rows = [cells for _, cells in sheets.family_sheet(family, {"a": "heel"}, "holm").rows()]
+    assert rows == [["Heel", "Diet", "6.10 (2; 41.5)", "0.005", "0.010"], ["Heel", "Terrain", "—", "—", "—"]]
+
+
+def test_what_leaving_the_visits_out_would_have_claimed_stands_beside():
+    row = {"exposure": "diet", "label": "concentrate v hay (all days v all days)"}
+    results = model(
+        effects=[effect(estimate(2.0, 0.0, 4.0, df=120.0))],
+        without_visit={"left_out": ["horse:visit"], "effects": [row | {"adjusted": estimate(2.0, 0.5, 3.5, df=318.0)}]},
+    )
+    cells = sheets.without_visit_sheet(results).rows()[0][1]
+    assert cells[1:] == ["2.0 (0.0 to 4.0)", "1.0", "120", "2.0 (0.5 to 3.5)", "0.75", "318"]
+
+
+def test_flow_counts_owners_and_animals_apart():
+    horses = pd.DataFrame(
+        {"horse_id": ["h1", "h2", "h3"], "owner_id": ["o1", "o1", "o2"], "yard_id": ["y1", "y2", "y2"]}
+    )
+    readings = pd.DataFrame({"horse_id": ["h1", "h1", "h2"], "foot": ["LF", "LF", "RH"]})
+    assert counts_of(readings, horses) == {"owners": 1, "yards": 2, "horses": 2, "feet": 2, "readings": 3}
+
+
+def test_intake_sums_and_first_reasons():
+    account = {"file": "feet.csv", "rows_read": 10, "accepted": 8, "rejected": 2, "flagged": 1, "blank_lines": 0}
+    ledger = {
+        "files": {"feet": account | {"reasons": {"overlap": 2}}},
+        "reasons": {"overlap": "It overlaps."},
+        "totals": {key: account[key] for key in ("rows_read", "accepted", "rejected", "flagged")},
+    }
+    assert rejected_rows(ledger) == [{"file": "feet", "reason": "overlap", "sentence": "It overlaps.", "rows": 2}]
+    assert [cells for _, cells in intake_sheet(ledger).rows()] == [
+        ["table of feet (readings)", "feet.csv", "10", "8", "2", "1"],
+        ["all", "—", "10", "8", "2", "1"],
+    ]
+
+
+def test_measures_count_missing_values_and_a_pair_once():
+    readings = pd.DataFrame(
+        {
+            "foot": ["LF", "RF", "LH", "RH"],
+            "frog_width_mm": [60.0, 62.0, None, 64.0],
+            "pair_difference_deg": [1.0] + [None] * 3,
+        }
+    )
+    rows = {row["name"]: row for row in describe(readings)}
+    assert (rows["frog_width_mm"]["n"], rows["frog_width_mm"]["missing"], rows["frog_width_mm"]["median"]) == (
+        3,
+        1,
+        62.0,
+    )
+    assert (rows["pair_difference_deg"]["n"], rows["pair_difference_deg"]["missing"]) == (1, 1)
+    assert rows["pair_difference_deg"]["sd"] is None
+
+
+def test_horses_stand_where_they_spent_most_days():
+    shares = pd.DataFrame({"hay": [0.6, 0.5, None], "pasture": [0.4, 0.5, None]}, index=["a", "b", "c"])
+    assert _most_days(shares).to_dict() == {"a": "hay", "b": "hay", "c": NOT_ON_RECORD}
+
+
+def test_thirds_keep_equal_values_together():
+    mean = pd.Series([28.0, 28.0, 35.0, 42.0, 56.0, 56.0, None], index=list("abcdefg"))
+    assert _thirds(mean, "days").to_dict() == {
+        "a": "28.0 days", "b": "28.0 days", "c": "35.0 to 42.0 days", "d": "35.0 to 42.0 days", "e": "56.0 days",
+        "f": "56.0 days", "g": NOT_ON_RECORD,
+    }  # fmt: skip
