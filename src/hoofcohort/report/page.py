@@ -44,12 +44,15 @@ def render(plan: Plan, facts: Sequence[tuple[str, str]], sections: Sequence[Part
     )
 
 
-def _numbers(sections: Sequence[Part]) -> dict[str, int]:
-    """Number tables and figures in the page's order, each by itself."""
+def _numbers(sections: Sequence[Part]) -> dict[str, dict[str, int]]:
+    """Number tables and figures in the page's order, each by themselves."""
     blocks = list(walk(sections))
     sheets = [block.sheet.name for block in blocks if isinstance(block, TableBlock)]
     figures = [block.figure.name for block in blocks if isinstance(block, FigureBlock)]
-    return {name: place for names in (sheets, figures) for place, name in enumerate(names, start=1)}
+    return {
+        kind: {name: place for place, name in enumerate(names, start=1)}
+        for kind, names in (("table", sheets), ("figure", figures))
+    }
 
 
 @cache

@@ -39,6 +39,7 @@ RC = {
     "legend.frameon": False,
     "lines.linewidth": 1.2,
     "savefig.dpi": 144,
+    "savefig.transparent": True,
     "svg.fonttype": "none",
     "text.color": INK,
     "text.parse_math": False,

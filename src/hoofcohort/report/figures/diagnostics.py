@@ -71,7 +71,7 @@ def _quantiles(name: str, values: np.ndarray, title: str, unit: str) -> Panel:
     why = "fewer than 3 groups" if len(known) < 3 else "variance at zero"
 
     def plot(axes: Axes) -> None:
-        axes.set(xlabel="Normal quantile", ylabel=upper_first(unit))
+        axes.set(xlabel="Normal quantile", ylabel=unit)
         axes.set_title(title, fontsize=8.5)
         if flat:
             axes.text(0.5, 0.5, why, ha="center", va="center", transform=axes.transAxes, color=MUTED)

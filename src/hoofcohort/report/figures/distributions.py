@@ -24,7 +24,7 @@ def distribution_figure(readings: pd.DataFrame, outcomes: Sequence[str], cutoffs
     panels = tuple(
         _outcome(readings, name, _limits(cutoffs, name)) for name in outcomes if readings[name].notna().any()
     )
-    caption = "Distributions of the outcomes among the accepted readings, fore and hind feet apart. Dotted: a cut-off of the table below."
+    caption = "Distributions of the outcomes among the accepted readings, fore and hind feet apart. Dotted: a cut-off."
     return Figure("outcome-distributions", caption, panels)
 
 
@@ -44,7 +44,7 @@ def _outcome(readings: pd.DataFrame, name: str, limits: Sequence[float]) -> Pane
             axes.stairs(*np.histogram(own, bins), color=colour, linestyle=line, linewidth=1.3, label=label)
         for limit in limits:
             axes.axvline(limit, color=MUTED, linestyle=":", linewidth=1.2)
-        axes.set(ylabel="Readings", xlabel=upper_first(unit_words(unit)))
+        axes.set(ylabel="Readings", xlabel=unit_words(unit))
         axes.set_title("\n".join(textwrap.wrap(upper_first(title), 36)))
         axes.legend(loc="upper left", bbox_to_anchor=(0, -0.22), ncols=2, borderaxespad=0)
 
@@ -64,7 +64,7 @@ def _small(readings: pd.DataFrame, name: str) -> Panel:
         axes.stairs(*np.histogram(values, bin_edges(values)), fill=True, color=FIRST, alpha=0.55)
         lines = textwrap.wrap(upper_first(title), 30)
         axes.set_title("\n".join(lines), fontsize=8, fontweight="normal")
-        axes.set_xlabel(upper_first(unit_words(unit)), fontsize=7.5, labelpad=1)
+        axes.set_xlabel(unit_words(unit), fontsize=7.5, labelpad=1)
         axes.set_ylabel("Readings", fontsize=7.5)
         axes.tick_params(labelsize=7, length=2)
         axes.locator_params(nbins=4)

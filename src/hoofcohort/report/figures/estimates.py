@@ -11,7 +11,7 @@ from matplotlib.lines import Line2D
 
 from hoofcohort.report.figures.canvas import FIRST, GRID, INK, MUTED, SECOND, WIDE, Figure, draw
 from hoofcohort.report.numbers import estimate, interval, percent_level, unit_words
-from hoofcohort.report.text.words import exposure_title, upper_first
+from hoofcohort.report.text.words import effect_label, exposure_title, upper_first
 
 LABEL_CHARACTERS = 62
 
@@ -61,7 +61,7 @@ def effects_figure(model: Mapping[str, Any]) -> Figure | None:
 
 def _pair(axes: Axes, row: Mapping[str, Any], y: float) -> None:
     weight = "bold" if row["of_interest"] else "normal"
-    text = f"{upper_first(exposure_title(row['exposure']))}: {row['label']}"
+    text = effect_label(row)
     axes.text(
         0, y + 0.27, textwrap.shorten(text, LABEL_CHARACTERS, placeholder=" …"), fontsize=8.5, fontweight=weight,
         color=INK, va="bottom", transform=axes.get_yaxis_transform(),

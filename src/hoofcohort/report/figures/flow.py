@@ -14,7 +14,7 @@ from hoofcohort.report.numbers import listing, of_things
 from hoofcohort.report.sheets.flow import FILE_TITLES, rejected_rows
 from hoofcohort.report.text.words import upper_first
 
-WIDTH, COLUMN, GAP, LETTERS = 7.6, 2.4, 0.2, 36
+WIDTH, COLUMN, GAP, LETTERS = 7.7, 2.4, 0.2, 38
 LINE_HEIGHT, PADDING, ARROW = 0.155, 0.16, 0.3
 PER_ROW = 3
 Lines = list[str]
@@ -127,8 +127,8 @@ def _outcome(model: Mapping[str, Any]) -> tuple[Lines, Lines]:
     for number, reason in lost:
         left_out += _wrapped(f"{number}  {reason}")
     last = model["flow"][-1]
-    analysed = [*_wrapped(f"{upper_first(model['outcome']['title'])}", indent="")]
-    analysed += [f"{model['outcome']['role']} outcome; analysed:", of_things(last["readings"], "reading")]
+    analysed = [f"Analysed, {model['outcome']['role']} outcome:", *_wrapped(model["outcome"]["title"], indent="")]
+    analysed += [of_things(last["readings"], "reading")]
     analysed += [f"{of_things(last['feet'], 'foot', 'feet')} of {of_things(last['horses'], 'horse')}"]
     analysed += [f"{of_things(last['yards'], 'yard')}, {of_things(last['owners'], 'owner')}"]
     return left_out, analysed
