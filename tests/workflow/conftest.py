@@ -90,7 +90,8 @@ def fresh(tmp_path: Path) -> Checkout:
 
 
 @pytest.fixture(scope="session")
-def _first_run(tmp_path_factory: pytest.TempPathFactory) -> Checkout:
+def first_run(tmp_path_factory: pytest.TempPathFactory) -> Checkout:
+    """A copy in which both studies have been run; only to be looked at."""
     checkout = lay_out(tmp_path_factory.mktemp("first") / FOLDER)
     done = checkout.snakemake()
     assert done.returncode == 0, done.stderr
@@ -98,6 +99,6 @@ def _first_run(tmp_path_factory: pytest.TempPathFactory) -> Checkout:
 
 
 @pytest.fixture
-def finished(_first_run: Checkout, tmp_path: Path) -> Checkout:
+def finished(first_run: Checkout, tmp_path: Path) -> Checkout:
     """A copy, the test's own, in which both studies have been run."""
-    return Checkout(shutil.copytree(_first_run.path, tmp_path / FOLDER))
+    return Checkout(shutil.copytree(first_run.path, tmp_path / FOLDER))

@@ -80,7 +80,7 @@ def test_a_remark_in_a_plan_changes_no_fit(finished):
     ("module", "first"),
     [
         ("commands/intake.py", "accept or reject every row"),
-        ("indices/catalogue.py", "compute the indices"),
+        ("indices/derive.py", "compute the indices"),
         ("models/fit.py", "fit"),
         ("commands/report.py", "write the report"),
     ],
@@ -159,7 +159,7 @@ def test_what_a_failing_command_says_is_on_screen_and_in_its_log(fresh):
     assert not (fresh.path / "reports/one-outcome/ledger.json").exists()
 
 
-def test_a_killed_run_resumes_to_the_same_bytes(finished, fresh):
+def test_a_killed_run_resumes_to_the_same_bytes(first_run, fresh):
     (fresh.path / "config/config.yaml").write_text("plans: config/two-outcomes.yaml\n")
     logs = fresh.path / "reports/two-outcomes/logs/fit_outcome"
     with (fresh.path / "killed.txt").open("w") as output:
@@ -183,7 +183,7 @@ def test_a_killed_run_resumes_to_the_same_bytes(finished, fresh):
 
     assert "two-outcomes: write the report" in jobs
     assert "two-outcomes: accept or reject every row" not in jobs
-    assert fresh.results("two-outcomes") == finished.results("two-outcomes")
+    assert fresh.results("two-outcomes") == first_run.results("two-outcomes")
     assert fresh.jobs() == []
 
 

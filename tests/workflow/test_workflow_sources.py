@@ -25,7 +25,7 @@ def package(tmp_path):
     [
         ("errors.py", STAGES),
         ("tables/__init__.py", ["check-plan", "intake", "fit-outcome", "report"]),
-        ("models/fit.py", ["fit-outcome"]),
+        ("models/fit.py", ["fit-outcome", "report"]),
         ("commands/derive.py", ["derive"]),
         ("commands/model.py", []),
     ],

@@ -1,0 +1,8 @@
+"""One thread for linear algebra: the matrices are small, and last digits must not depend on the machine's processors."""
+
+from __future__ import annotations
+
+import os
+
+for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS"):
+    os.environ.setdefault(name, "1")
