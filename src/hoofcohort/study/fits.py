@@ -30,7 +30,7 @@ class Models:
     levels : Levels
         Those in the models.
     messages : tuple of str
-        What happened to the levels, and what the unadjusted models had to say that the adjusted one had not.
+        What happened to the levels, and what the other models had to say that the adjusted one had not.
     """
 
     adjusted: Fit
@@ -52,11 +52,18 @@ def fit_models(settings: OutcomeSettings, table: AnalysisTable, terms: Terms) ->
     adjusted, levels = _fit(settings, table, terms, terms.adjusted, planned)
     unadjusted: dict[str, Fit] = {}
     messages = [*levels.messages]
+
+    def fit_beside(title: str, chosen: Sequence[str], own: Levels) -> Fit:
+        fit, left = _fit(settings, table, terms, chosen, own)
+        said = [*left.messages[len(own.messages) :], *fit.messages]
+        messages.extend(f"{title}: {text}" for text in said if text not in adjusted.messages)
+        return fit
+
     for name in terms.exposures:
-        unadjusted[name], alone = _fit(settings, table, terms, [name], levels)
-        own = [*alone.messages[len(levels.messages) :], *unadjusted[name].messages]
-        messages += [f"Unadjusted model of {title_of(name)}: {text}" for text in own if text not in adjusted.messages]
-    without = _fit(settings, table, terms, terms.adjusted, unnested(levels))[0] if levels.also else None
+        unadjusted[name] = fit_beside(f"Unadjusted model of {title_of(name)}", [name], levels)
+    without = None
+    if levels.also:
+        without = fit_beside(f"Model without {', '.join(levels.also)}", terms.adjusted, unnested(levels))
     return Models(adjusted, unadjusted, without, levels, tuple(messages))
 
 

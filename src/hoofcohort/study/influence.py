@@ -15,7 +15,7 @@ from hoofcohort.study.fits import Models
 from hoofcohort.study.levels import Levels, group
 
 MOST_REFITS = 300
-"""Most refits of one outcome: they take a few seconds."""
+"""Most refits of one outcome; 300 on 3,000 rows take about a quarter of a minute."""
 SHOWN = 10
 
 

@@ -17,7 +17,10 @@ from hoofcohort.study.influence import influence
 from hoofcohort.study.normality import shapes
 from hoofcohort.study.plain import plain
 from hoofcohort.study.table import AnalysisTable, build_table
-from hoofcohort.study.terms import Terms, build_terms
+from hoofcohort.study.terms import build_terms
+
+FEW_HORSES = 5
+"""Fewer horses with a word of an exposure than this are pointed out; the project's own limit, no source."""
 
 
 @dataclass(frozen=True)
@@ -65,11 +68,12 @@ def study_outcome(
     predicted = random_effects(models.adjusted)
     outcome = describe_outcome(settings)
     stated = effects_record(models, effects, outcome["unit"])
+    variables = describe_variables(settings, terms, table)
     record = {
         "outcome": outcome,
         "settings": settings.model_dump(mode="json"),
         "flow": table.flow,
-        "variables": describe_variables(settings, terms, table),
+        "variables": variables,
         "adjusted": models.adjusted.to_dict(),
         "unadjusted": {name: fit.to_dict() for name, fit in models.unadjusted.items()},
         "effects": stated,
@@ -77,7 +81,7 @@ def study_outcome(
         "without_visit": without_also_record(models, effects),
         "influence": influence(table.frame, settings.name, models, _looked_at(effects)),
         "normality": shapes(models.adjusted, predicted),
-        "messages": [*terms.messages, *models.messages, *_notices(table, terms, stated)],
+        "messages": [*terms.messages, *models.messages, *_notices(table, variables, stated)],
     }
     return OutcomeResult(plain(record), _analysis(table, models), _effects(predicted))
 
@@ -87,9 +91,16 @@ def _looked_at(effects: list[Effect]) -> Effect:
     return next((effect for effect in effects if effect.of_interest), effects[0])
 
 
-def _notices(table: AnalysisTable, terms: Terms, stated: list[dict[str, Any]]) -> list[str]:
+def _notices(table: AnalysisTable, variables: list[dict[str, Any]], stated: list[dict[str, Any]]) -> list[str]:
     """Say what a reader must know beyond what the models say of themselves."""
     found = [
+        f"Only {horses} of the horses have {variable['title']} {word}: what is said of it rests on them."
+        for variable in variables
+        if variable["role"] == "exposure"
+        for word, horses in variable.get("horses", {}).items()
+        if horses < FEW_HORSES
+    ]
+    found += [
         f"The effect '{row['label']}' could not be estimated from these rows."
         for row in stated
         if row["adjusted"] is None

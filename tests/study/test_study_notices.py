@@ -1,0 +1,62 @@
+"""What the record of an outcome tells its reader in sentences."""
+
+from __future__ import annotations
+
+import pytest
+from cohorts import cohort_frames
+from small_study import settings_of
+
+from hoofcohort.study.outcome import study_outcome
+
+OUTCOME = "heel_underrun_deg"
+LIGHT = {"adjustments": ["fore_hind"], "references": {}}
+
+
+@pytest.fixture(scope="module")
+def frames():
+    return cohort_frames(20260301, horses=24)
+
+
+def messages_of(frames, **changes):
+    return study_outcome(settings_of(OUTCOME, **LIGHT, **changes), **frames).record["messages"]
+
+
+def test_repeated_readings_of_a_foot_are_counted(frames):
+    readings = frames["readings"]
+    single = ~readings.duplicated(["horse_id", "foot", "visit_date"])
+    assert not any("repeat a foot" in text for text in messages_of(frames | {"readings": readings[single]}))
+    record = study_outcome(settings_of(OUTCOME, **LIGHT), **frames)
+    repeats = record.analysis.duplicated(["horse_id", "foot", "visit_date"]).sum()
+    assert repeats > 0
+    assert any(text.startswith(f"{repeats} readings repeat a foot") for text in record.record["messages"])
+
+
+def test_a_word_that_few_horses_have_is_pointed_out(frames):
+    management = frames["management"].assign(terrain="mixed")
+    management.loc[management["horse_id"].isin(["H0001", "H0002", "H0003"]), "terrain"] = "hard"
+    found = messages_of(frames | {"management": management})
+    count = next(text for text in found if text.startswith("Only "))
+    assert count in [f"Only {n} of the horses have terrain hard: what is said of it rests on them." for n in (1, 2, 3)]
+
+
+def test_a_level_left_out_is_said_once(frames):
+    horses = frames["horses"].assign(yard_id="Y01")
+    found = messages_of(frames | {"horses": horses})
+    assert [text for text in found if "'yard'" in text] == [
+        "The level 'yard' was left out of the models: level 'yard' has a single group, so its variance cannot be told "
+        "from the intercept."
+    ]
+
+
+def test_an_exposure_that_does_not_vary_leaves_the_comparison_unanswered(frames):
+    management = frames["management"].assign(diet="hay")
+    wanted = {OUTCOME: {"role": "primary", "comparison": {"exposure": "diet", "first": "concentrate", "second": "hay"}}}
+    record = study_outcome(
+        settings_of(OUTCOME, **LIGHT, outcomes=wanted), **(frames | {"management": management})
+    ).record
+    assert "The diet is the same in all rows used; it was left out." in record["messages"]
+    label = "concentrate v hay (all days v all days)"
+    assert f"The effect '{label}' could not be estimated from these rows." in record["messages"]
+    assert record["influence"]["skipped_reason"] == "the effect could not be estimated"
+    assert [row["label"] for row in record["effects"] if row["of_interest"]] == [label]
+    assert list(record["unadjusted"]) == ["terrain", "trim_interval_days"]
