@@ -97,9 +97,9 @@ def planned_effects(settings: OutcomeSettings, terms: Terms) -> list[Effect]:
         main = list(_main_effects(name, settings, terms))
         effects += main
         for condition in _conditions(name, terms):
-            label = f"{title_of(condition.variable)} {condition.text}"
+            label = f"{title_of(condition.variable)}: {condition.text}"
             effects += [
-                Effect(e.exposure, f"{e.label}, {label}", e.first, e.second, e.per, False, condition) for e in main
+                Effect(e.exposure, f"{e.label}; {label}", e.first, e.second, e.per, False, condition) for e in main
             ]
     return effects
 
