@@ -8,7 +8,7 @@ from cohorts import cohort_frames, demo_plan
 
 from hoofcohort.errors import ModelError
 from hoofcohort.study.fits import fit_models
-from hoofcohort.study.levels import Levels
+from hoofcohort.study.levels import Levels, group
 from hoofcohort.study.table import build_table
 from hoofcohort.study.terms import build_terms
 
@@ -70,3 +70,10 @@ def test_an_outcome_without_variation_is_an_error_that_names_it():
     same = frames["readings"].assign(heel_underrun_deg=5.0)
     with pytest.raises(ModelError, match=r"^heel_underrun_deg: model of diet, .*reproduce the outcome exactly"):
         models_of(frames | {"readings": same})
+
+
+def test_without_the_horse_its_feet_are_still_its_own():
+    frame = build_table(SETTINGS, **cohort_frames(3, horses=20, yards=4)).frame
+    feet = len(frame[["horse_id", "foot"]].drop_duplicates())
+    for nested in (("yard", "horse", "foot"), ("yard", "foot"), ("foot",)):
+        assert group(frame, Levels(nested, ())).sizes()["foot"] == feet

@@ -51,6 +51,8 @@ class Levels:
 
 def group(frame: pd.DataFrame, levels: Levels) -> Grouping:
     """Return the engine's grouping of the rows of an analysis table."""
+    if "horse" not in levels.nested:
+        frame = frame.assign(foot=frame["horse_id"] + ":" + frame["foot"])
     return Grouping.from_labels(
         {name: frame[LABELS[name]].to_numpy() for name in levels.nested},
         {name: frame[LABELS[name.split(":")[1]]].to_numpy() for name in levels.also},
