@@ -43,7 +43,7 @@ def fit(**changes):
             {"factor": "diet", "value": "concentrate", **estimate(11.3, 10.0, 12.6)},
         ],
         "contrasts": [],
-        "icc": {"yard": 0.125, "horse": 0.625, "foot": 0.75, "horse:visit": 0.75},
+        "icc": {"yard": 0.125, "horse": 0.5, "foot": 0.125, "horse:visit": 0.125},
         "r2": {"marginal": 0.2491, "conditional": 0.861},
         "messages": [],
     } | changes

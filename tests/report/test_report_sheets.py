@@ -95,7 +95,7 @@ def test_effects_that_could_not_be_estimated_are_dashes():
 
 def test_variances_by_level_with_sd_and_icc():
     rows = [cells for _, cells in sheets.variances_sheet(model()).rows()]
-    assert rows[1] == ["horses", "30", "2.00", "4.00", "0.62"]
+    assert rows[1] == ["horses", "30", "2.00", "4.00", "0.50"]
     assert rows[-1] == ["readings of one foot (residual)", "120", "1.00", "1.00", "—"]
 
 
@@ -152,8 +152,8 @@ def test_intake_sums_and_first_reasons():
     }
     assert rejected_rows(ledger) == [{"file": "feet", "reason": "overlap", "sentence": "It overlaps.", "rows": 2}]
     assert [cells for _, cells in intake_sheet(ledger).rows()] == [
-        ["table of feet (readings)", "feet.csv", "10", "8", "2", "1"],
-        ["all", "—", "10", "8", "2", "1"],
+        ["Table of feet (readings)", "feet.csv", "10", "8", "2", "1"],
+        ["All", "—", "10", "8", "2", "1"],
     ]
 
 
@@ -183,6 +183,6 @@ def test_horses_stand_where_they_spent_most_days():
 def test_thirds_keep_equal_values_together():
     mean = pd.Series([28.0, 28.0, 35.0, 42.0, 56.0, 56.0, None], index=list("abcdefg"))
     assert _thirds(mean, "days").to_dict() == {
-        "a": "28.0 days", "b": "28.0 days", "c": "35.0 to 42.0 days", "d": "35.0 to 42.0 days", "e": "56.0 days",
-        "f": "56.0 days", "g": NOT_ON_RECORD,
+        "a": "28 days", "b": "28 days", "c": "35 to 42 days", "d": "35 to 42 days", "e": "56 days",
+        "f": "56 days", "g": NOT_ON_RECORD,
     }  # fmt: skip

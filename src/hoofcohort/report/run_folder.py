@@ -101,9 +101,13 @@ def read_run(folder: Path) -> Run:
         models=models,
         cutoffs=load_cutoffs(plan.cutoffs),
         inputs=sorted(inputs),
-        **texts,
-        **tables,
-        **per_outcome,
+        rejects=texts["rejects"],
+        flags=texts["flags"],
+        horses=tables["horses"],
+        management=tables["management"],
+        readings=tables["readings"],
+        analysis=per_outcome["analysis"],
+        effects=per_outcome["effects"],
     )
 
 

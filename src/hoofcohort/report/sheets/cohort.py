@@ -9,7 +9,7 @@ import pandas as pd
 
 from hoofcohort.exposure import exposure_windows
 from hoofcohort.planning.vocabulary import management_columns
-from hoofcohort.report.numbers import NOTHING, count, fixed, significant
+from hoofcohort.report.numbers import NOTHING, count, fixed
 from hoofcohort.report.run_folder import Run
 from hoofcohort.report.sheet import Column, Record, Sheet, text
 from hoofcohort.report.text.words import exposure_title, exposure_unit, upper_first
@@ -32,7 +32,7 @@ def horse_table(run: Run) -> pd.DataFrame:
         }
     )
     table = per_horse.join(run.horses.set_index("horse_id"), how="left")
-    year = table["first_visit"].dt.year + (table["first_visit"].dt.dayofyear - 1) / 365.25
+    year = table["first_visit"].dt.year + (table["first_visit"].dt.day_of_year - 1) / 365.25
     table["age"] = (year - table["birth_year"].astype("float64") - 0.5).clip(lower=0)
     return table.reset_index()
 
@@ -67,9 +67,8 @@ def _thirds(mean: pd.Series, unit: str) -> pd.Series:
 
 
 def _range_label(low: float, high: float, unit: str) -> str:
-    if significant(low, 3) == significant(high, 3):
-        return f"{significant(low, 3)} {unit}"
-    return f"{significant(low, 3)} to {significant(high, 3)} {unit}"
+    first, last = f"{low:.3g}", f"{high:.3g}"
+    return f"{first} {unit}" if first == last else f"{first} to {last} {unit}"
 
 
 def cohort_records(run: Run) -> list[dict[str, Any]]:

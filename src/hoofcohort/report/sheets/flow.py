@@ -47,7 +47,7 @@ def intake_sheet(ledger: Mapping[str, Any]) -> Sheet:
         ("table", "file", "rows_read", "accepted", "rejected", "flagged"),
         records,
         (
-            Column("Table", text("table"), number=False),
+            Column("Table", lambda r: upper_first(r["table"]), number=False),
             Column("File", text("file"), number=False),
             *(_counted(title, key) for title, key in (("Rows read", "rows_read"), ("Accepted", "accepted"))),
             *(_counted(title, key) for title, key in (("Rejected", "rejected"), ("Values flagged, kept", "flagged"))),
@@ -70,7 +70,7 @@ def rejects_sheet(ledger: Mapping[str, Any]) -> Sheet:
             _counted("Rows", "rows"),
         ),
         "Each row, with its line, the value found and the remedy, is listed in rejects.csv beside this report.",
-        group=lambda record: upper_first(FILE_TITLES.get(record["file"], record["file"])),
+        group=lambda record: upper_first(FILE_TITLES.get(str(record["file"]), str(record["file"]))),
     )
 
 
@@ -81,7 +81,7 @@ def flags_sheet(flags: pd.DataFrame) -> Sheet:
         "flags_summary",
         "Values outside the plausible limits; kept in the analysis.",
         ("file", "column", "limits", "values"),
-        grouped.to_dict("records"),
+        [{str(key): value for key, value in row.items()} for row in grouped.to_dict("records")],
         (
             Column("File", text("file"), number=False),
             Column("Column", text("column"), number=False),

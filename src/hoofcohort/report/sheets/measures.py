@@ -99,7 +99,8 @@ def _shown(key: str) -> Callable[[Record], str]:
 def cutoffs_sheet(run: Run) -> Sheet:
     """Return how many readings and horses lie beyond each cut-off."""
     counted = beyond_cutoffs(run.readings, run.cutoffs)
-    records = counted.astype(object).where(counted.notna(), None).to_dict("records")
+    rows = counted.astype(object).where(counted.notna(), None).to_dict("records")
+    records = [{str(key): value for key, value in row.items()} for row in rows]
     return Sheet(
         "cutoffs",
         "Readings and horses beyond the trade's cut-offs. They describe; no outcome is defined by them.",

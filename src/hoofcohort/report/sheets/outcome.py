@@ -58,7 +58,7 @@ def effects_sheet(model: Model) -> Sheet:
             Column("p", lambda r: p_cell(r["adjusted_p"])),
         ),
         "Unadjusted: that exposure alone, same readings and levels. Adjusted: all exposures and adjustments together. "
-        "p-values in this table are not adjusted for multiplicity; the comparison of interest is set in bold.",
+        "p values in this table are not adjusted for multiplicity; the comparison of interest is set in bold.",
         marked=lambda record: record["of_interest"],
     )
 
@@ -110,7 +110,7 @@ def f_tests_sheet(model: Model) -> Sheet:
             Column("F", lambda r: significant(r["f"], 3)),
             Column("p", lambda r: p_cell(r["p"])),
         ),
-        "Each term given all others (type III). p-values not adjusted for multiplicity.",
+        "Each term given all others (type III). p values not adjusted for multiplicity.",
     )
 
 
@@ -139,7 +139,9 @@ def variances_sheet(model: Model) -> Sheet:
             Column("Variance", lambda r: significant(r["variance"], 3)),
             Column("ICC", lambda r: NOTHING if r["icc"] is None else fixed(r["icc"], 2)),
         ),
-        "ICC: correlation of two readings that share this level and those outside it, as the model estimates it.",
+        "ICC: the level's share of this variance. Two readings are correlated by the sum of the shares of the "
+        "levels that "
+        "they have in common.",
     )
 
 
@@ -266,7 +268,7 @@ def coefficients_sheet(model: Model) -> Sheet:
 
 
 def family_sheet(family: list[dict[str, Any]], titles: Mapping[str, str], method: str) -> Sheet:
-    """Return the declared family of tests with plain and adjusted p-values."""
+    """Return the declared family of tests with plain and adjusted p values."""
     adjusted = {"holm": "p, Holm-adjusted", "none": "p, not adjusted (plan)"}[method]
     return Sheet(
         "multiplicity",

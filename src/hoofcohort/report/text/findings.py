@@ -10,6 +10,7 @@ from hoofcohort.report.numbers import (
     df_text,
     estimate,
     fixed,
+    has_interval,
     interval,
     listing,
     of_things,
@@ -48,11 +49,7 @@ def finding(model: Mapping[str, Any], p_adjusted: float | None, tests: int, meth
     if not effects:
         return [f"{title}: the plan names no comparison of interest."]
     sentences = [association(model, effect) for effect in effects if _known(effect)]
-    sentences += [
-        f"{title}: the comparison “{effect['label']}” could not be estimated from these data."
-        for effect in effects
-        if not _known(effect)
-    ]
+    sentences += [_unknown(title, effect) for effect in effects if not _known(effect)]
     known = [effect for effect in effects if _known(effect)]
     if not known:
         return sentences
@@ -61,7 +58,14 @@ def finding(model: Mapping[str, Any], p_adjusted: float | None, tests: int, meth
 
 
 def _known(effect: Mapping[str, Any]) -> bool:
-    return effect["adjusted"] is not None and effect["adjusted"].get("low") is not None
+    return has_interval(effect["adjusted"])
+
+
+def _unknown(title: str, effect: Mapping[str, Any]) -> str:
+    """Return why a comparison says nothing."""
+    what = f"{title}: the comparison “{effect['label']}” could not be estimated from these data"
+    df = (effect["adjusted"] or {}).get("df")
+    return f"{what}; fewer than one degree of freedom was left." if df is not None else f"{what}."
 
 
 def association(model: Mapping[str, Any], effect: Mapping[str, Any]) -> str:

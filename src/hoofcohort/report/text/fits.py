@@ -26,9 +26,9 @@ def definition_sentence(outcome: Mapping[str, Any]) -> str:
 def model_sentence(model: Mapping[str, Any]) -> str:
     """Return what the adjusted model is."""
     fit, settings = model["adjusted"], model["settings"]
-    nested = listing([*settings["levels"]], "within")
-    order = " within ".join(reversed(settings["levels"])) if len(settings["levels"]) > 1 else nested
-    also = [level_name(name) for name in settings["also"]]
+    used = [row["level"] for row in fit["variances"] if row["level"] != "residual"]
+    order = " within ".join(reversed([level for level in used if ":" not in level]))
+    also = [level_name(name) for name in used if ":" in name]
     extra = f", and for {listing(also)}, which cut across the feet" if also else ""
     exposures = listing([exposure_title(name) for name in settings["exposures"]])
     adjustments = [row["title"] for row in model["variables"] if row["role"] == "adjustment"]
@@ -37,8 +37,7 @@ def model_sentence(model: Mapping[str, Any]) -> str:
     adjusted = f", adjusted for {listing(adjustments)}" if adjustments else ""
     return (
         f"Linear mixed model of {model['outcome']['title']} on {together} over the {settings['window_days']} days "
-        "up to "
-        f"the visit{adjusted}, with random intercepts for {order}{extra}; fitted by {by}."
+        f"up to the visit{adjusted}, with random intercepts for {order}{extra}; fitted by {by}."
     )
 
 

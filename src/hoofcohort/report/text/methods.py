@@ -14,6 +14,8 @@ KENWARD_ROGER = "Kenward and Roger, Biometrics 1997;53:983-997"
 NAKAGAWA = "Nakagawa and Schielzeth, Methods Ecol Evol 2013;4:133-142"
 STROBE_VET = "Sargeant, O'Connor and others, J Vet Intern Med 2016;30:1887-1895"
 NOT_INTERCHANGEABLE = "J Equine Vet Sci 2022;121:104195"
+MUCH_LOST = 0.1
+"""Share of the accepted readings from which on their loss is named as a limitation; the project's own limit."""
 CAUTIONS = (
     "This report describes associations in one cohort. It is no diagnosis of any horse, and no advice on how to "
     "trim or "
@@ -46,9 +48,11 @@ def methods_sentences(plan: Plan) -> list[str]:
         f"{multiplicity_sentence(plan)} R² are those of {NAKAGAWA}.",
         "Angles and lengths taken by different methods are not interchangeable (six methods, 62 measures: "
         f"{NOT_INTERCHANGEABLE}); {_method(plan)}",
-        f"The report follows the STROBE-Vet statement ({STROBE_VET}): levels of organisation, owners and animals "
-        "counted "
-        "apart, non-independence in the analysis, missing data per variable, unadjusted beside adjusted estimates.",
+        f"The report is laid out after the STROBE-Vet statement ({STROBE_VET}): levels of organisation, owners and "
+        "animals "
+        "counted apart, non-independence in the analysis, missing data per variable, unadjusted beside adjusted "
+        "estimates. A "
+        "causal diagram and the size of bias, which the statement also asks for, are for the authors to add.",
     ]
 
 
@@ -110,7 +114,8 @@ def limitations(
             f"In most yards all horses are kept alike in {listing([exposure_title(name) for name in inside])}: those "
             "comparisons rest mainly on differences between yards, where yard and exposure are hard to tell apart."
         )
-    found += [_lost(model) for model in models.values() if _share_lost(model) >= 0.1]
+    lost = [model for model in models.values() if _share_lost(model) >= MUCH_LOST]
+    found += [_lost(lost)] if lost else []
     singular = [measure(name)[0] for name, model in models.items() if model["adjusted"]["boundary"]]
     if singular:
         found.append(
@@ -131,11 +136,12 @@ def _share_lost(model: Mapping[str, Any]) -> float:
     return 1 - last / first if first else 0.0
 
 
-def _lost(model: Mapping[str, Any]) -> str:
+def _lost(models: Sequence[Mapping[str, Any]]) -> str:
+    parts = [f"{100 * _share_lost(model):.0f}% for {model['outcome']['title']}" for model in models]
     return (
-        f"{100 * _share_lost(model):.0f}% of the accepted readings could not be analysed for "
-        f"{model['outcome']['title']}; if "
-        "they were missing for a reason that goes with feet and keeping, the estimates are biased."
+        f"Many accepted readings could not be analysed: {listing(parts)}. If they were missing for a reason that "
+        "goes with "
+        "feet and keeping, the estimates are biased."
     )
 
 

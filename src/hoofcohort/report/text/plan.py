@@ -56,12 +56,12 @@ def _also(names: list[str]) -> str:
 
 def multiplicity_sentence(plan: Plan) -> str:
     """Return which tests are adjusted together, and how."""
-    whose = "primary outcomes" if plan.multiplicity.family == "primary" else "all outcomes"
+    whose = "the primary outcomes" if plan.multiplicity.family == "primary" else "all outcomes"
     how = {
         "holm": "adjusted together by Holm's method (Scand J Stat 1979;6:65-70)",
         "none": "not adjusted for multiplicity, by the plan's choice",
     }[plan.multiplicity.method]
-    return f"The exposures' F tests in the adjusted models of the {whose} are {how}."
+    return f"The exposures' F tests in the adjusted models of {whose} are {how}."
 
 
 def variable_title(name: str) -> str:

@@ -1,0 +1,172 @@
+import pytest
+from invented_results import fit, model, step
+
+from hoofcohort.plan import parse_plan
+from hoofcohort.report.text import cohort, methods
+from hoofcohort.report.text import plan as text
+
+PLAN = {
+    "study": "s",
+    "title": "T",
+    "question": "Q?",
+    "written": "2026-02-01",
+    "data": {"horses": "h.csv", "management": "m.csv", "feet": "f.csv", "as_of": "2026-09-30"},
+    "outcomes": {
+        "heel_underrun_deg": {
+            "role": "primary",
+            "comparison": {"exposure": "diet", "first": "concentrate", "second": "hay"},
+        },
+        "frog_width_mm": {"role": "secondary", "window_days": 60, "interactions": []},
+    },
+    "exposures": {"diet": {"form": "share", "reference": "hay"}, "trim_interval_days": {"form": "mean", "per": 7.0}},
+    "adjustments": ["age_years", "method"],
+    "references": {"method": "gauge"},
+    "interactions": [["diet", "age_years"]],
+}
+
+
+def plan(**changes):
+    return parse_plan(PLAN | changes)
+
+
+def test_the_plan_in_sentences():
+    assert text.written_sentence(plan()) == "The plan was fixed on 2026-02-01; everything below was declared in it."
+    assert text.data_sentence(plan()) == ("Data: h.csv, m.csv and f.csv. Rows later than 2026-09-30 are rejected.")
+    assert text.plan_sentences(plan()) == [
+        "Adjustments: age at the visit and method of measuring.",
+        "Levels, outermost first: yards, horses and feet; across the feet also visits of a horse.",
+        "Interactions: diet × age at the visit.",
+        "Reference values of adjustments: method of measuring “gauge”.",
+        "A reading is analysed when at least 80% of the days of its window are on record.",
+        "Intervals are 95% intervals.",
+        "The exposures' F tests in the adjusted models of the primary outcomes are adjusted together by Holm's method "
+        "(Scand J Stat 1979;6:65-70).",
+    ]
+
+
+def test_choices_that_weaken_the_plan_are_told():
+    sentences = text.plan_sentences(plan(also=[], adjustments=[], references={}, interactions=[]))
+    assert sentences[0] == "No adjustments."
+    assert sentences[1] == (
+        "Levels, outermost first: yards, horses and feet; the plan leaves out what the feet of a horse share at "
+        "one visit."
+    )
+    assert text.multiplicity_sentence(plan(multiplicity={"family": "all", "method": "none"})) == (
+        "The exposures' F tests in the adjusted models of all outcomes are not adjusted for multiplicity, by the "
+        "plan's "
+        "choice."
+    )
+
+
+def test_what_an_outcome_does_differently():
+    assert text.differs_text(plan(), "heel_underrun_deg") == "as the study"
+    assert text.differs_text(plan(), "frog_width_mm") == "own interactions"
+    assert text.comparison_text(plan().for_outcome("heel_underrun_deg")) == "diet: concentrate v hay"
+    assert text.comparison_text(plan().for_outcome("frog_width_mm")) == "none named"
+
+
+def ledger(read, rejected, flagged):
+    return {"totals": {"rows_read": read, "accepted": read - rejected, "rejected": rejected, "flagged": flagged}}
+
+
+@pytest.mark.parametrize(
+    ("account", "sentences"),
+    [
+        (
+            ledger(922, 31, 4),
+            [
+                "Of 922 rows received in three files, 891 were accepted.",
+                "31 rows (3%) were rejected; each is listed with its reason and a remedy in rejects.csv.",
+                "4 values are possible but not plausible: kept, analysed, and listed in flags.csv.",
+            ],
+        ),
+        (
+            ledger(100, 1, 1),
+            [
+                "Of 100 rows received in three files, 99 were accepted.",
+                "1 row (1%) was rejected; each is listed with its reason and a remedy in rejects.csv.",
+                "1 value is possible but not plausible: kept, analysed, and listed in flags.csv.",
+            ],
+        ),
+        (ledger(3, 0, 0), ["Of 3 rows received in three files, 3 were accepted.", "No row was rejected."]),
+    ],
+)
+def test_what_came_in(account, sentences):
+    assert cohort.intake_sentences(account) == sentences
+
+
+def test_who_the_readings_belong_to():
+    counts = {"readings": 733, "feet": 252, "horses": 62, "yards": 1, "owners": 43}
+    assert cohort.accepted_sentence(counts, 63) == (
+        "The accepted readings are 733 readings of 252 feet of 62 horses, kept in 1 yard and owned by 43 owners. "
+        "1 accepted "
+        "horse had no accepted reading."
+    )
+    assert cohort.small_cohort_sentences(counts) == ["With 1 yard, differences between yards can hardly be estimated."]
+    assert cohort.small_cohort_sentences(counts | {"horses": 4, "yards": 9}) == [
+        "With 4 horses, read every result as a description of these horses."
+    ]
+    assert cohort.contrast_sentence({"diet": (9, 12), "trim_interval_days": (0, 12)}) == (
+        "Horses of one yard differ in diet in 9 of 12 yards and trim interval in 0 of 12 yards; in the other yards the "
+        "exposure is one with the yard, and cannot be told apart from anything else about it."
+    )
+
+
+def test_limitations_of_this_study_stand_beside_those_of_every_such_study():
+    lost = model(
+        flow=[step("accepted readings", readings=100), step("rows used", readings=75)], adjusted=fit(boundary=["yard"])
+    )
+    whole = model(flow=[step("accepted readings", readings=100), step("rows used", readings=95)])
+    said = methods.limitations(
+        plan(),
+        {"heel_underrun_deg": lost, "frog_width_mm": whole},
+        12,
+        {"diet": (3, 12), "trim_interval_days": (9, 12)},
+    )
+    assert said[2:5] == [
+        "In most yards all horses are kept alike in diet: those comparisons rest mainly on differences between "
+        "yards, where "
+        "yard and exposure are hard to tell apart.",
+        "Many accepted readings could not be analysed: 25% for toe-heel angle difference. If they were missing "
+        "for a reason "
+        "that goes with feet and keeping, the estimates are biased.",
+        "At least one variance was estimated as zero for toe-heel angle difference (under-run): the data are too "
+        "few to tell "
+        "those levels apart.",
+    ]
+    assert said[-1] == (
+        "1 secondary outcome (frog width) stands outside the family of adjusted tests: read it as exploration."
+    )
+
+
+def test_methods_name_their_sources_and_the_studys_own_settings():
+    said = methods.methods_sentences(plan())
+    assert said[1] == (
+        "Exposures were looked up over the days in which the horn under study grew: a window of 60 or 120 days "
+        "that ends on "
+        "the day of the visit. Diet as the share of those days with each word; trim interval as the mean over "
+        "those days. A "
+        "reading was left out when less than 80% of its window was on record."
+    )
+    whole = " ".join(said)
+    for source in (
+        "Biometrics 1997;53:983-997",
+        "J Vet Intern Med 2016;30:1887-1895",
+        "Methods Ecol Evol 2013;4:133-142",
+    ):
+        assert source in whole
+    assert "the models adjust for the method" in whole
+    pooled = " ".join(methods.methods_sentences(plan(adjustments=[], references={}, interactions=[])))
+    assert "the models do not adjust for the method, so readings of several methods are pooled as they are." in pooled
+
+
+def test_cautions_defer_to_the_vet_to_licensed_practice_and_to_local_rules():
+    whole = " ".join(methods.CAUTIONS)
+    for words in (
+        "attending veterinary surgeon",
+        "local law licenses",
+        "welfare, biosecurity",
+        "no diagnosis",
+        "no advice",
+    ):
+        assert words in whole
