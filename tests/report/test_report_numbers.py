@@ -78,7 +78,7 @@ def test_estimate_and_interval_share_their_decimals():
     assert n.interval(row, "deg") == "1.0° to 3.6°"
     assert n.estimate_interval(row) == "2.3 (1.0 to 3.6)"
     assert n.estimate_interval(None) == "—"
-    assert n.interval({"estimate": 1.0, "low": None, "high": None}) == "—"
+    assert n.interval({"estimate": 1.0, "low": None, "high": None}) == "no interval"
 
 
 @pytest.mark.parametrize(
@@ -103,3 +103,12 @@ def test_words_and_lists():
     assert n.percent_level(0.999) == "99.9%"
     assert n.in_unit("deg") == ", in degrees"
     assert n.in_unit("ratio") == ""
+
+
+def test_below_one_degree_of_freedom_there_is_no_interval():
+    row = {"estimate": 1.234, "low": -2.0e150, "high": 2.0e150, "df": 0.02}
+    assert not n.has_interval(row)
+    assert n.estimate_interval(row) == "1.2 (no interval)"
+    assert n.has_interval(row | {"low": 1.0, "high": 2.0, "df": 1.0})
+    assert n.has_interval({"low": 1.0, "high": 2.0, "df": None})
+    assert not n.has_interval(None)

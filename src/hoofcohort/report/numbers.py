@@ -13,6 +13,8 @@ DASH = "\N{EN DASH}"
 NOTHING = "\N{EM DASH}"
 """What stands in a cell that has no value."""
 SUPERSCRIPT = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
+FEWEST_DF = 1.0
+"""Degrees of freedom below which no interval is shown."""
 UNIT_SIGNS = {"deg": "\N{DEGREE SIGN}", "ratio": "", "class": "", "": ""}
 """Units as written behind a number; any other unit follows a space as it is."""
 UNIT_WORDS = {"deg": "degrees", "ratio": "no unit", "": "score points", "points": "score points"}
@@ -113,22 +115,34 @@ def p_cell(p: float | None) -> str:
     return f"{p:.3f}" if p < 0.0995 else f"{p:.2f}"
 
 
+def has_interval(row: Mapping[str, Any] | None) -> bool:
+    """Tell whether an estimate has an interval that says something: known limits, at least one degree of freedom.
+
+    Below one degree of freedom t's tails have no use: limits of a hundred digits are no limits.
+    """
+    if not row or row.get("low") is None or row.get("high") is None:
+        return False
+    return row.get("df") is None or row["df"] >= FEWEST_DF
+
+
 def interval(row: Mapping[str, Any], unit: str = "") -> str:
-    """Return an estimate's interval, ``1.0° to 3.6°``; a dash when there is none."""
-    if row.get("low") is None or row.get("high") is None:
-        return NOTHING
+    """Return an estimate's interval, ``1.0° to 3.6°``; in words when there is none."""
+    if not has_interval(row):
+        return "no interval"
     decimals = decimals_for(row["low"], row["high"])
     return f"{with_unit(fixed(row['low'], decimals), unit)} to {with_unit(fixed(row['high'], decimals), unit)}"
 
 
 def estimate(row: Mapping[str, Any], unit: str = "") -> str:
     """Return an estimate with its unit, to the decimals of its interval."""
-    return with_unit(fixed(row["estimate"], decimals_for(row.get("low"), row.get("high"))), unit)
+    if not has_interval(row):
+        return with_unit(significant(row["estimate"], 2), unit)
+    return with_unit(fixed(row["estimate"], decimals_for(row["low"], row["high"])), unit)
 
 
 def estimate_interval(row: Mapping[str, Any] | None) -> str:
     """Return ``2.3 (1.0 to 3.6)`` for a table's cell, the unit being in the table's head; a dash for None."""
-    if row is None:
+    if row is None or row.get("estimate") is None:
         return NOTHING
     return f"{estimate(row)} ({interval(row)})"
 

@@ -7,12 +7,14 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from html import escape
+from typing import Any
 
 import matplotlib as mpl
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure as Canvas
 
-INK, MUTED, GRID = "#1f2b2c", "#566365", "#d5dcda"
+INK, MUTED, GRID, PAPER = "#1f2b2c", "#566365", "#d5dcda", "#fcfcfa"
+"""As in the page's style sheet."""
 FIRST, SECOND = "#0b6170", "#b4531a"
 """Teal and burnt orange, told apart with any common colour vision; shapes and line styles differ as well."""
 FONTS = "'Source Sans 3', 'Segoe UI', Roboto, 'Helvetica Neue', Arial, 'DejaVu Sans', sans-serif"
@@ -20,7 +22,7 @@ FONTS = "'Source Sans 3', 'Segoe UI', Roboto, 'Helvetica Neue', Arial, 'DejaVu S
 MOST_VECTOR_POINTS = 2000
 NARROW, WIDE = (3.4, 2.6), 5.2
 """Inches: a panel that fits a phone, and the width of a figure with labels."""
-RC = {
+RC: dict[Any, Any] = {
     "axes.edgecolor": MUTED,
     "axes.labelcolor": INK,
     "axes.labelsize": 8.5,

@@ -9,16 +9,19 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
-from hoofcohort.report.figures.canvas import FIRST, GRID, INK, MUTED, SECOND, WIDE, Figure, draw
-from hoofcohort.report.numbers import estimate, interval, percent_level, unit_words
+from hoofcohort.report.figures.canvas import FIRST, GRID, INK, MUTED, PAPER, SECOND, WIDE, Figure, draw
+from hoofcohort.report.numbers import estimate, has_interval, interval, percent_level, unit_words
 from hoofcohort.report.text.words import effect_label, exposure_title, upper_first
 
 LABEL_CHARACTERS = 62
 
+GROUND = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.8}
+"""Behind a label, so that no line runs through it."""
+
 
 def effects_figure(model: Mapping[str, Any]) -> Figure | None:
     """Draw the effects of one outcome, unadjusted beside adjusted; None when there are none."""
-    rows = [row for row in model["effects"] if row["adjusted"] or row["unadjusted"]]
+    rows = [row for row in model["effects"] if has_interval(row["adjusted"]) or has_interval(row["unadjusted"])]
     if not rows:
         return None
     outcome, level = model["outcome"], percent_level(model["settings"]["confidence"])
@@ -26,7 +29,7 @@ def effects_figure(model: Mapping[str, Any]) -> Figure | None:
         f"{row['label']}: adjusted {estimate(row['adjusted'], outcome['unit'])}, "
         f"{interval(row['adjusted'], outcome['unit'])}"
         for row in rows
-        if row["adjusted"]
+        if has_interval(row["adjusted"])
     )
     label = f"Estimates with {level} intervals for {outcome['title']}. {said}."
 
@@ -64,13 +67,13 @@ def _pair(axes: Axes, row: Mapping[str, Any], y: float) -> None:
     text = effect_label(row)
     axes.text(
         0, y + 0.27, textwrap.shorten(text, LABEL_CHARACTERS, placeholder=" …"), fontsize=8.5, fontweight=weight,
-        color=INK, va="bottom", transform=axes.get_yaxis_transform(),
+        color=INK, va="bottom", transform=axes.get_yaxis_transform(), bbox=GROUND,
     )  # fmt: skip
     for kind, colour, face, marker, shift in (
         ("adjusted", FIRST, FIRST, "o", 0.12), ("unadjusted", SECOND, "white", "s", -0.14),
     ):  # fmt: skip
         found = row[kind]
-        if found and found["low"] is not None:
+        if has_interval(found):
             axes.plot([found["low"], found["high"]], [y + shift] * 2, color=colour, linewidth=1.5)
             axes.plot(found["estimate"], y + shift, marker=marker, markersize=5.5, color=colour, markerfacecolor=face)
 
@@ -78,7 +81,7 @@ def _pair(axes: Axes, row: Mapping[str, Any], y: float) -> None:
 def means_figure(model: Mapping[str, Any]) -> Figure | None:
     """Draw the marginal means of one outcome; None when there are none."""
     rows = model["adjusted"]["means"]
-    rows = [row for row in rows if row["estimate"] is not None and row["low"] is not None]
+    rows = [row for row in rows if has_interval(row)]
     if not rows:
         return None
     outcome, level = model["outcome"], percent_level(model["settings"]["confidence"])
