@@ -1,4 +1,4 @@
-"""One thread for linear algebra: the matrices are small, and last digits must not depend on the machine's processors."""
+"""One thread for linear algebra: the matrices are small, and the last digits must not depend on the machine."""
 
 from __future__ import annotations
 

@@ -30,6 +30,9 @@ class Checkout:
 
     path: Path
 
+    def copy(self, folder: Path) -> Checkout:
+        return Checkout(shutil.copytree(self.path, folder / FOLDER))
+
     def environment(self) -> dict[str, str]:
         """Nothing on PATH but the system, as when no environment is activated; the package is the copy's own."""
         return {"PATH": "/usr/bin:/bin", "PYTHONPATH": str(self.path / "src"), "HOME": str(self.path)}
@@ -83,22 +86,28 @@ def lay_out(folder: Path) -> Checkout:
     return checkout
 
 
-@pytest.fixture
-def fresh(tmp_path: Path) -> Checkout:
-    """A copy in which nothing has been run."""
-    return lay_out(tmp_path / FOLDER)
+@pytest.fixture(scope="session")
+def template(tmp_path_factory: pytest.TempPathFactory) -> Checkout:
+    """The copy that all others are copies of, so that all have the same code."""
+    return lay_out(tmp_path_factory.mktemp("template") / FOLDER)
 
 
 @pytest.fixture(scope="session")
-def first_run(tmp_path_factory: pytest.TempPathFactory) -> Checkout:
+def first_run(template: Checkout, tmp_path_factory: pytest.TempPathFactory) -> Checkout:
     """A copy in which both studies have been run; only to be looked at."""
-    checkout = lay_out(tmp_path_factory.mktemp("first") / FOLDER)
+    checkout = template.copy(tmp_path_factory.mktemp("first"))
     done = checkout.snakemake()
     assert done.returncode == 0, done.stderr
     return checkout
 
 
 @pytest.fixture
+def fresh(template: Checkout, tmp_path: Path) -> Checkout:
+    """A copy, the test's own, in which nothing has been run."""
+    return template.copy(tmp_path)
+
+
+@pytest.fixture
 def finished(first_run: Checkout, tmp_path: Path) -> Checkout:
     """A copy, the test's own, in which both studies have been run."""
-    return Checkout(shutil.copytree(first_run.path, tmp_path / FOLDER))
+    return first_run.copy(tmp_path)
