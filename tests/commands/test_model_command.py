@@ -68,6 +68,8 @@ def test_a_number_column_is_words_when_listed(data, tmp_path):
         (["--terms", "trim", "trim", "--levels", "horse"], "term 'trim' is given twice"),
         (["--terms", "trim", "--levels", "horse", "--means", "trim"], "means of 'trim': it is numeric"),
         (["--terms", "trim", "--levels", "horse", "--confidence", "95"], "between 0 and 1"),
+        (["--levels", "horse", "horse"], "--levels names something twice: horse horse"),
+        (["--terms", "diet", "--levels", "horse", "--means", "diet:diet"], "name a variable twice"),
         (["--levels", "horse", "--method", "ml", "--df", "kenward-roger"], "restricted maximum likelihood only"),
     ],
 )  # fmt: skip
@@ -86,8 +88,30 @@ def test_a_slip_in_a_number_column_is_not_taken_for_a_word(data, tmp_path, capsy
     assert "line 6, column 'trim': '6 weeks' is not a number" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize("place", [1, 9])
+def test_a_row_with_an_extra_cell_is_refused_with_its_line(data, tmp_path, capsys, place):
+    lines = data.read_text().splitlines()
+    lines[place] = lines[place].replace(".", ",", 1)
+    data.write_text("\n".join(lines))
+    assert run(data, tmp_path, "--terms", "trim", "--levels", "horse") == (2, None)
+    assert f"line {place + 1}: 8 cells, but the header has 7 columns; a decimal comma" in capsys.readouterr().err
+
+
+def test_two_columns_of_one_name_are_refused(data, tmp_path, capsys):
+    data.write_text(data.read_text().replace("diet,trim,angle", "diet,angle,angle", 1))
+    assert run(data, tmp_path, "--levels", "horse") == (2, None)
+    assert "2 columns are named 'angle'" in capsys.readouterr().err
+
+
+def test_line_numbers_count_line_breaks_in_cells(data, tmp_path, capsys):
+    text = data.read_text().replace("yard,horse", '"yard","horse"', 1).replace("A,0,LF,0", '"A\nhome",0,LF,0', 1)
+    data.write_text(text.replace("A,0,RF,1,hay,NA,50.1", "A,0,RF,1,hay,6 weeks,50.1"))
+    assert run(data, tmp_path, "--terms", "trim", "--levels", "horse") == (2, None)
+    assert "line 7, column 'trim': '6 weeks' is not a number" in capsys.readouterr().err
+
+
 def test_unreadable_files_are_refused(tmp_path, capsys):
-    for name, content in {"empty.csv": b"", "binary.csv": b"a,b\n\xff\xfe\x00,1\n"}.items():
+    for name, content in {"quote.csv": b'angle,a\n"1,2\n', "binary.csv": b"a,b\n\xff\xfe\x00,1\n"}.items():
         path = tmp_path / name
         path.write_bytes(content)
         assert run(path, tmp_path, "--levels", "a") == (2, None)

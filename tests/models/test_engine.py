@@ -11,6 +11,17 @@ from hoofcohort.models import Covariate, Factor, Grouping, Shares, build_design,
 from hoofcohort.models.criterion import evaluate
 from hoofcohort.models.statistics import sufficient_statistics
 
+TWO_MINIMA = """
+0,0,2,-2.6220637274419616,-2.55419652586672
+0,1,0,-2.9829441254792126,-3.072690620918536
+1,2,0,-0.2893880628541843,-0.481452630393709
+2,2,0,-0.9603189412588027,3.944873452962833
+1,1,2,1.4268958519838364,1.662530449500541
+1,2,2,0.6681162814341169,3.7726270218843765
+0,1,1,7.602823108536636,-2.020366111818313
+2,2,2,1.0954617525910424,3.9418166095071134
+0,1,1,8.283060124642152,-1.7846706470384726
+"""
 RAGGED = {"yards": 5, "horses": 4, "feet": 4, "visits": 3, "kept": 0.8}
 
 
@@ -179,6 +190,26 @@ def test_columns_span_the_same_space_however_the_terms_are_written():
         other = fit_mixed_model(y, build_design(variables, terms, intercept), grouping_of(labels), "ml")
         assert len(other.coefficients) == 6
         assert other.criterion == pytest.approx(whole.criterion, abs=1e-8)
+
+
+def test_the_better_of_two_minima_is_found():
+    """A criterion with two minima; R's lmer (lme4 1.1-31) finds the lower one, 34.2768."""
+    rows = [line.split(",") for line in TWO_MINIMA.split()]
+    h, f, v = (np.array(column) for column in list(zip(*rows, strict=True))[:3])
+    x, y = (np.array(column, float) for column in list(zip(*rows, strict=True))[3:])
+    grouping = Grouping.from_labels({"h": h, "f": f}, {"h:v": v})
+    fit = fit_mixed_model(y, build_design([Covariate("x", x)], ["x"]), grouping)
+    assert fit.optimum.converged
+    assert fit.criterion == pytest.approx(34.2768, abs=1e-4)
+
+
+def test_an_outcome_constant_within_its_groups_is_refused():
+    horse = np.repeat(np.arange(8), 3)
+    trim = np.random.default_rng(1).uniform(3, 9, 24)
+    with pytest.raises(ModelError, match="does not vary within their groups"):
+        fit_mixed_model(
+            horse**2 % 7.0, build_design([Covariate("trim", trim)], ["trim"]), Grouping.from_labels({"horse": horse})
+        )
 
 
 def test_refusals_name_the_level_and_the_reason():

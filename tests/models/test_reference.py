@@ -191,6 +191,17 @@ def test_unidentified_level_is_refused_with_the_reason(tmp_path, capsys):
     assert not out.exists()
 
 
+def test_satterthwaite_of_a_single_factor_agrees_with_r(tmp_path):
+    """anova(lmer(Wt ~ Litter + (1 | Mother/Litter))), lmerTest 3.1-3: F(3, 8.6348) = 0.1434, p = 0.9313."""
+    out = tmp_path / "fit.json"
+    options = "--outcome Wt --terms Litter --levels Mother Litter --df satterthwaite"
+    assert main(["model", str(REFERENCE / "data" / "genotype.csv"), *options.split(), "--out", str(out)]) == 0
+    (test,) = json.loads(out.read_text())["tests"]
+    assert test["den_df"] == pytest.approx(8.6348, abs=5e-5)
+    assert test["f"] == pytest.approx(0.1434, abs=5e-5)
+    assert test["p"] == pytest.approx(0.9313, abs=5e-5)
+
+
 def test_default_model_agrees_with_r(tmp_path):
     """Yard > horse > foot and horse:visit, the model of every study; R's answers from make_default_model.R."""
     expected = json.loads((REFERENCE / "default_model.json").read_text())

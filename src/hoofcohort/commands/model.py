@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
+from hoofcohort.errors import InputError
+
 if TYPE_CHECKING:
     from hoofcohort.models import Fit
 
@@ -65,6 +67,10 @@ def fit_from(args: argparse.Namespace) -> tuple[Fit, list[str]]:
     from hoofcohort.models import build_design, fit_mixed_model
     from hoofcohort.models.csv_data import read_model_data
 
+    for option in ("levels", "also", "means"):
+        names = getattr(args, option)
+        if len(set(names)) < len(names):
+            raise InputError(f"--{option} names something twice: {' '.join(names)}")
     data = read_model_data(args.data, args.outcome, args.terms, args.levels, args.also, args.categorical)
     design = build_design(data.variables, args.terms, not args.no_intercept, rows=len(data.outcome))
     fit = fit_mixed_model(

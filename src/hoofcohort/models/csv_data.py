@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -78,20 +79,46 @@ def read_model_data(
 
 
 def _read(path: str, used: Sequence[str], named: Sequence[str]) -> pd.DataFrame:
-    """Read the used columns as text, indexed by line number (as long as no cell holds a line break)."""
+    """Read the used columns as text, indexed by line number.
+
+    Raises
+    ------
+    InputError
+        When the file cannot be read, a column is unknown or occurs twice, or a row has more or fewer cells than the
+        header.
+    """
     try:
-        header = pd.read_csv(path, dtype=str, nrows=0, encoding="utf-8-sig").columns
-        unknown = [name for name in dict.fromkeys(named) if name not in header]
-        if unknown:
-            faults = "; ".join(f"no column '{name}'{nearest(name, list(header))}" for name in unknown)
-            raise InputError(f"{path}: {faults}; columns: {', '.join(header)}")
-        table = pd.read_csv(
-            path, dtype=str, usecols=list(used), keep_default_na=False, encoding="utf-8-sig", skip_blank_lines=False
-        )
-    except (OSError, UnicodeDecodeError, pd.errors.ParserError, pd.errors.EmptyDataError) as error:
+        with open(path, encoding="utf-8-sig", newline="") as handle:
+            reader = csv.reader(handle, strict=True)
+            header = [name.strip() for name in next(reader, [])]
+            places = _places(header, path, used, named)
+            lines: list[int] = []
+            cells: list[list[str]] = []
+            for row in reader:
+                if not row:
+                    continue
+                if len(row) != len(header):
+                    raise InputError(
+                        f"{path}, line {reader.line_num}: {len(row)} cells, but the header has {len(header)} columns; "
+                        "a decimal comma, or a comma in a text without quotes, makes an extra cell"
+                    )
+                lines.append(reader.line_num)
+                cells.append([row[place] for place in places])
+    except (OSError, UnicodeDecodeError, csv.Error) as error:
         raise InputError(f"{path}: cannot be read as comma-separated UTF-8 text: {error}") from error
-    table.index = pd.RangeIndex(2, 2 + len(table))
-    return table.apply(lambda column: column.fillna("").str.strip())
+    table = pd.DataFrame(cells, columns=list(used), index=lines, dtype=str)
+    return table.apply(lambda column: column.str.strip())
+
+
+def _places(header: Sequence[str], path: str, used: Sequence[str], named: Sequence[str]) -> list[int]:
+    """Return where the used columns stand in the header."""
+    if not any(header):
+        raise InputError(f"{path}: no header line; the first line must name the columns")
+    faults = [f"no column '{name}'{nearest(name, header)}" for name in dict.fromkeys(named) if name not in header]
+    faults += [f"{header.count(name)} columns are named '{name}'" for name in used if header.count(name) > 1]
+    if faults:
+        raise InputError(f"{path}: {'; '.join(faults)}; columns: {', '.join(header)}")
+    return [header.index(name) for name in used]
 
 
 def _numbers(column: pd.Series, path: str) -> NDArray[np.float64] | None:

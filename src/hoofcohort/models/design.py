@@ -105,6 +105,8 @@ class Design:
             When the variable is not in the model, or is numeric.
         """
         asked = name.split(":")
+        if len(set(asked)) < len(asked):
+            raise ModelError(f"means of '{name}' name a variable twice")
         for part in asked:
             if part not in self.variables:
                 raise ModelError(
@@ -195,6 +197,8 @@ def overparametrised(design: Design) -> tuple[Array, list[str]]:
 
 def _ordered(terms: Sequence[str], known: Mapping[str, Variable]) -> list[str]:
     """Check the terms and put main effects first, otherwise keeping their order."""
+    if INTERCEPT in known:
+        raise ModelError(f"a variable cannot be named '{INTERCEPT}'; rename the column")
     seen: dict[frozenset[str], str] = {}
     for term in terms:
         parts = term.split(":")

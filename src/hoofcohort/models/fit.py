@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from hoofcohort.errors import ModelError
 from hoofcohort.models.basis import Basis, orthonormal_basis
 from hoofcohort.models.design import Design
-from hoofcohort.models.grouping import Grouping
+from hoofcohort.models.grouping import RESIDUAL, Grouping
 from hoofcohort.models.hypotheses import type_three
 from hoofcohort.models.inference import Inference, KenwardRoger, Satterthwaite
 from hoofcohort.models.multiplicity import holm
@@ -22,7 +22,6 @@ from hoofcohort.models.statistics import sufficient_statistics
 Array = NDArray[np.floating]
 METHODS = {"reml": "restricted maximum likelihood", "ml": "maximum likelihood"}
 DEGREES = {"kenward-roger": "Kenward-Roger", "satterthwaite": "Satterthwaite"}
-RESIDUAL = "residual"
 
 
 @dataclass(frozen=True)
@@ -254,7 +253,7 @@ def fit_mixed_model(
     basis = orthonormal_basis(design.matrix)
     raw, rest = _project(basis.q, outcome)
     scale = float(np.sqrt((rest @ rest) / (len(outcome) - basis.q.shape[1])))
-    if scale <= 1e-10 * max(1.0, float(np.abs(outcome).max())) * 1e-3 or scale == 0:
+    if scale <= 1e-13 * float(np.abs(outcome).max()):
         raise ModelError("the fixed terms reproduce the outcome exactly; there is no variation left to model")
     statistics = sufficient_statistics(np.column_stack([basis.q, rest / scale]), grouping)
     restricted = method == "reml"

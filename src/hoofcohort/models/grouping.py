@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from hoofcohort.errors import ModelError, UnidentifiableLevelError
 
 Codes = NDArray[np.int64]
+RESIDUAL = "residual"
 
 
 @dataclass(frozen=True)
@@ -53,6 +54,8 @@ class Grouping:
         """
         if not nested:
             raise ModelError("no levels: give at least one grouping, for instance the horse")
+        if RESIDUAL in nested:
+            raise ModelError(f"a level cannot be named '{RESIDUAL}': that is the name of what the levels leave over")
         names = list(nested)
         codes: list[Codes] = []
         parents: list[Codes] = []

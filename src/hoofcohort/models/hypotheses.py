@@ -2,7 +2,8 @@
 
 Start from the estimable functions of the overparametrised model, and make those of a term orthogonal to those of every
 term that contains it: the third of the four types of estimable functions of the linear models literature, from
-memory; R's lmerTest gives the same (tests/models/test_reference.py).
+memory. R's lmerTest gives the same (tests/models/test_reference.py) whenever the main effects of every interaction are
+in the model; for ``x`` beside ``d:x`` without ``d`` it tests the slope at the base of d, and we the mean slope.
 """
 
 from __future__ import annotations
@@ -18,6 +19,8 @@ Array = NDArray[np.floating]
 
 def type_three(design: Design, basis: Basis) -> dict[str, Array]:
     """Return per term its hypotheses on the kept coefficients, shape (rank, p); terms without any are left out."""
+    if len(design.terms) == 1:
+        return _sequential(design, basis)
     complete, names = overparametrised(design)
     kept_terms = design.term_of[basis.kept]
     functions = np.linalg.solve(basis.r, basis.q.T @ complete).T
@@ -34,6 +37,15 @@ def type_three(design: Design, basis: Basis) -> dict[str, Array]:
     where = {name: place for place, name in enumerate(names)}
     rows = functions[[where[design.names[column]] for column in basis.kept]]
     return {term: rows[:, place].T for term, place in columns.items() if len(place)}
+
+
+def _sequential(design: Design, basis: Basis) -> dict[str, Array]:
+    """Return the hypotheses of a model's only term as lmerTest writes them, triangular.
+
+    The same hypotheses; only Satterthwaite's way of splitting several of them depends on how they are written.
+    """
+    rows = (basis.r / np.diag(basis.r)[:, None])[design.term_of[basis.kept] == 0]
+    return {design.terms[0]: rows} if len(rows) else {}
 
 
 def _contained(design: Design, term: str, other: str) -> bool:

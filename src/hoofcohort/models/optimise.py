@@ -16,6 +16,12 @@ Array = NDArray[np.floating]
 MOST_ITERATIONS = 100
 STARTS = (1.0, 0.05)
 """Ratios to the residual variance from which the search starts; the second is tried when the first ends at zero."""
+FEW_ROWS = 100
+"""Up to this many rows, where the criterion may have several minima, the search starts from unequal ratios too."""
+
+NO_RESIDUAL = 1e-9
+"""Residual variance, in units of that around the fixed part alone, below which there is none."""
+NOTHING_LEFT = "the levels leave no residual variation: the outcome does not vary within their groups"
 
 
 @dataclass(frozen=True)
@@ -54,18 +60,29 @@ def minimise(statistics: Statistics, restricted: bool, names: Sequence[str]) -> 
     """
     best: Optimum | None = None
     iterations = 0
-    for start in STARTS:
-        first = _rescaled(statistics, np.append(1.0, np.full(statistics.components, start)), restricted)
+    for start in _starts(statistics):
+        first = _rescaled(statistics, np.append(1.0, start), restricted)
         if best is None:
             _check_information(first, names)
         found = _descend(statistics, first, restricted)
         iterations += found.iterations
         if best is None or found.at.criterion < best.at.criterion - 1e-9 * (1 + abs(best.at.criterion)):
             best = found
-        if best.converged and not best.boundary:
+        if best.converged and not best.boundary and statistics.rows > FEW_ROWS:
             break
     assert best is not None
+    if best.at.variances[0] < NO_RESIDUAL:
+        raise ModelError(NOTHING_LEFT)
     return Optimum(best.at, iterations, best.gradient, best.converged, best.boundary)
+
+
+def _starts(statistics: Statistics) -> list[Array]:
+    """Return the variance ratios to start from."""
+    count = statistics.components
+    starts = [np.full(count, start) for start in STARTS]
+    if statistics.rows <= FEW_ROWS:
+        starts += [np.full(count, 30.0), *(np.where(np.arange(count) == k, 30.0, 0.3) for k in range(count))]
+    return starts
 
 
 def _rescaled(statistics: Statistics, variances: Array, restricted: bool) -> Evaluation:
@@ -74,7 +91,7 @@ def _rescaled(statistics: Statistics, variances: Array, restricted: bool) -> Eva
     degrees = statistics.rows - (statistics.columns - 1 if restricted else 0)
     factor = here.quadratic / degrees
     if not np.isfinite(factor) or factor <= 0:
-        raise ModelError("the fixed part of the model leaves no residual variation in the outcome")
+        raise ModelError(NOTHING_LEFT)
     return evaluate(statistics, variances * factor, restricted)
 
 
