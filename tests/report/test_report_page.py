@@ -259,3 +259,15 @@ def test_a_missing_result_is_named_and_nothing_is_written(
 def test_a_run_folder_that_is_not_there_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["report", "--run-dir", str(tmp_path / "none")]) == 2
     assert "no such folder" in capsys.readouterr().err
+
+
+def test_a_page_that_cannot_be_written_is_named_and_nothing_else_is_written(
+    run_before_report: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run = tmp_path / "run"
+    shutil.copytree(run_before_report, run)
+    (tmp_path / "file").write_text("not a folder")
+    before = sorted(run.rglob("*"))
+    assert main(["report", "--run-dir", str(run), "--out", str(tmp_path / "file" / "report.html")]) == 2
+    assert "cannot be written" in capsys.readouterr().err
+    assert sorted(run.rglob("*")) == before

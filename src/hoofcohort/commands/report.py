@@ -18,9 +18,16 @@ def run(args: argparse.Namespace) -> None:
     import sys
     from pathlib import Path
 
+    from hoofcohort.errors import InputError
     from hoofcohort.report.build import write_report
 
     folder = Path(args.run_dir)
     page = Path(args.out) if args.out else folder / "report.html"
-    written = write_report(folder, page)
+    try:
+        written = write_report(folder, page)
+    except OSError as error:
+        raise InputError(
+            f"{error.filename or page}: cannot be written ({error.strerror}); name another file with --out, or make the "
+            "run's folder writable"
+        ) from error
     print(f"{page}: written, with {len(written) - 1} figures, tables and other files beside it", file=sys.stderr)
