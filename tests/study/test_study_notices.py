@@ -60,3 +60,11 @@ def test_an_exposure_that_does_not_vary_leaves_the_comparison_unanswered(frames)
     assert record["influence"]["skipped_reason"] == "the effect could not be estimated"
     assert [row["label"] for row in record["effects"] if row["of_interest"]] == [label]
     assert list(record["unadjusted"]) == ["terrain", "trim_interval_days"]
+
+
+def test_influence_is_on_the_comparison_of_interest_or_else_the_first_effect(frames):
+    comparison = {"exposure": "terrain", "first": "hard", "second": "mixed"}
+    asked = settings_of(OUTCOME, **LIGHT, outcomes={OUTCOME: {"role": "primary", "comparison": comparison}})
+    assert study_outcome(asked, **frames).record["influence"]["of"] == "hard v mixed (all days v all days)"
+    first = study_outcome(settings_of(OUTCOME, **LIGHT), **frames).record["influence"]["of"]
+    assert first == "pasture v hay (all days v all days)"

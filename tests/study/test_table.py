@@ -104,6 +104,9 @@ def test_the_rows_used_carry_shares_of_the_days_on_record():
     assert table.frame["diet__hay"].tolist() == [1.0, 2 / 8]
     assert table.frame["diet__concentrate"].tolist() == [0.0, 6 / 8]
     assert table.missing == {"diet": 0, "body_mass_kg": 1, "days_since_trim": 1}
+    unmeasured = READINGS.assign(toe_angle_deg=READINGS["toe_angle_deg"].where(READINGS["horse_id"] != "H2"))
+    again = build_table(settings(), unmeasured, HORSES, MANAGEMENT)
+    assert again.missing["body_mass_kg"] == 0, "missing values count only where the outcome was measured"
 
 
 def test_a_number_exposure_is_the_mean_over_the_days_on_record():
