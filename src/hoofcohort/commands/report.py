@@ -27,7 +27,7 @@ def run(args: argparse.Namespace) -> None:
         written = write_report(folder, page)
     except OSError as error:
         raise InputError(
-            f"{error.filename or page}: cannot be written ({error.strerror}); name another file with --out, or make the "
-            "run's folder writable"
+            f"{error.filename or page}: cannot be written ({error.strerror}); name another file with --out, or make "
+            "the run's folder writable"
         ) from error
     print(f"{page}: written, with {len(written) - 1} figures, tables and other files beside it", file=sys.stderr)
