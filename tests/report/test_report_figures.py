@@ -74,6 +74,15 @@ def test_effects_show_both_estimates_and_nothing_without_an_interval() -> None:
     assert means_figure(model(means=[{"factor": "diet", "value": "hay", **empty}])) is None
 
 
+def test_a_long_label_is_broken_into_lines_and_not_cut_short() -> None:
+    long = model()
+    label = "pasture v concentrate (on the day of the visit); fore or hind foot: fore"
+    long["effects"] = [long["effects"][0] | {"label": label}] * 2
+    figure = effects_figure(long)
+    assert figure is not None
+    assert f"Diet: {label}" in " ".join(texts(figure.panels[0].svg))
+
+
 def test_flow_names_what_was_left_out_and_what_was_analysed() -> None:
     account = {"rows_read": 10, "accepted": 8, "rejected": 2, "reasons": {"unknown_word": 2}}
     ledger = {

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from itertools import accumulate
 from typing import Any
 
 from matplotlib.axes import Axes
@@ -14,6 +15,8 @@ from hoofcohort.report.numbers import estimate, has_interval, interval, percent_
 from hoofcohort.report.text.words import effect_label, exposure_title, upper_first
 
 LABEL_CHARACTERS = 62
+EXTRA_LINE = 0.28
+"""Height of one more line of a label, in rows."""
 
 GROUND = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.8}
 """Behind a label, so that no line runs through it."""
@@ -31,13 +34,14 @@ def effects_figure(model: Mapping[str, Any]) -> Figure | None:
         for row in rows
         if has_interval(row["adjusted"])
     )
+    places = _places(rows)
     label = f"Estimates with {level} intervals for {outcome['title']}. {said}."
 
     def plot(axes: Axes) -> None:
-        for place, row in enumerate(rows):
-            _pair(axes, row, -float(place))
+        for y, row in zip(places, rows, strict=True):
+            _pair(axes, row, y)
         axes.axvline(0, color=MUTED, linewidth=0.9, zorder=0)
-        axes.set_ylim(-len(rows) + 0.45, 0.72)
+        axes.set_ylim(places[-1] - 0.55, 0.72 + places[0] + EXTRA_LINE * (len(_lines(rows[0])) - 1))
         axes.set(yticks=[], xlabel=f"Difference in {outcome['title']}\n({unit_words(outcome['unit'])})")
         axes.spines["left"].set_visible(False)
         axes.grid(axis="x")
@@ -53,20 +57,28 @@ def effects_figure(model: Mapping[str, Any]) -> Figure | None:
             borderaxespad=0.1,
         )
 
-    panel = draw(f"effects-{outcome['name']}", label, (WIDE, 0.95 + 0.55 * len(rows)), plot)
+    panel = draw(f"effects-{outcome['name']}", label, (WIDE, 0.95 + 0.55 * (1 - places[-1])), plot)
     caption = (
         f"{upper_first(outcome['title'])}: estimates with {level} intervals, unadjusted beside adjusted. The "
-        "comparison of "
-        "interest is in bold; the vertical line marks no difference."
+        "comparison of interest is in bold; the vertical line marks no difference."
     )
     return Figure(f"effects-{outcome['name']}", caption, (panel,))
 
 
+def _lines(row: Mapping[str, Any]) -> list[str]:
+    return textwrap.wrap(effect_label(row), LABEL_CHARACTERS)
+
+
+def _places(rows: Sequence[Mapping[str, Any]]) -> list[float]:
+    """Return how high each row stands, the first at 0: one step down, more where a label needs more lines."""
+    steps = [1 + EXTRA_LINE * (len(_lines(row)) - 1) for row in rows[1:]]
+    return [0.0, *(-float(height) for height in accumulate(steps))]
+
+
 def _pair(axes: Axes, row: Mapping[str, Any], y: float) -> None:
     weight = "bold" if row["of_interest"] else "normal"
-    text = effect_label(row)
     axes.text(
-        0, y + 0.27, textwrap.shorten(text, LABEL_CHARACTERS, placeholder=" …"), fontsize=8.5, fontweight=weight,
+        0, y + 0.27, "\n".join(_lines(row)), fontsize=8.5, fontweight=weight,
         color=INK, va="bottom", transform=axes.get_yaxis_transform(), bbox=GROUND,
     )  # fmt: skip
     for kind, colour, face, marker, shift in (
