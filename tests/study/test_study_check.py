@@ -13,6 +13,7 @@ from hoofcohort.models import random_effects
 from hoofcohort.study import check as module
 from hoofcohort.study.check import check_with_statsmodels
 from hoofcohort.study.normality import shapes
+from hoofcohort.study.outcome import _alarm
 from hoofcohort.study.plain import plain
 
 
@@ -34,12 +35,57 @@ def test_a_study_too_large_is_not_checked_and_says_so(fit, monkeypatch, limit, v
 
 
 def test_warnings_become_sentences(fit, monkeypatch):
-    monkeypatch.setattr(module, "METHODS", ["bfgs"])
+    monkeypatch.setattr(module, "METHODS", ("bfgs",))
     monkeypatch.setattr(module, "MOST_STEPS", 1)
     record = check_with_statsmodels(fit)
     assert record["converged"] is False
-    assert record["warnings"] and all(text.startswith("statsmodels warns: ") for text in record["warnings"])
+    assert "statsmodels warns: bfgs: Maximum Likelihood optimization failed to converge" in record["warnings"][0]
+    starts = ("statsmodels warns: bfgs: ", "Its search by bfgs stopped at ")
+    assert all(text.startswith(starts) for text in record["warnings"])
     assert all(text.endswith(".") and "\n" not in text for text in record["warnings"])
+
+
+def test_a_search_that_stops_at_a_worse_fit_gives_way_to_the_next(fit, monkeypatch):
+    searches, found = [], module._fit
+
+    def stopped_early(own, method):
+        searches.append(method)
+        result = found(own, method)
+        if len(searches) == 1:
+            result.llf -= 0.5  # as reported by a search that calls itself converged one unit of -2 log likelihood away
+        return result
+
+    monkeypatch.setattr(module, "_fit", stopped_early)
+    record = check_with_statsmodels(fit)
+    assert searches == list(module.METHODS[:2])
+    assert record["converged"] is True
+    assert record["criterion"]["theirs"] == pytest.approx(record["criterion"]["ours"], abs=module.WORSE)
+    text = "Its search by lbfgs stopped at a -2 log likelihood 1 above the engine's, a worse fit."
+    assert text in record["warnings"]
+
+
+def test_where_every_search_stops_short_the_best_is_shown_as_not_converged(fit, monkeypatch):
+    searches, found = [], module._fit
+
+    def stopped_early(own, method):
+        searches.append(method)
+        result = found(own, "lbfgs")
+        result.llf -= {"lbfgs": 3.0, "bfgs": 0.5, "powell": 1.0}[method]
+        return result
+
+    monkeypatch.setattr(module, "_fit", stopped_early)
+    record = check_with_statsmodels(fit)
+    assert searches == ["lbfgs", "bfgs", "powell"]
+    assert record["available"] is True and record["converged"] is False
+    assert record["criterion"]["theirs"] - record["criterion"]["ours"] == pytest.approx(1.0, abs=module.WORSE)
+
+
+def test_an_engine_that_is_not_at_the_optimum_is_told_on(fit):
+    check = check_with_statsmodels(fit)
+    assert _alarm(check) == []
+    check["criterion"]["ours"] = check["criterion"]["theirs"] + 0.25
+    (text,) = _alarm(check)
+    assert "0.25 lower" in text and text.endswith("must not be used.")
 
 
 def test_shapes_are_those_of_pandas(fit):

@@ -31,12 +31,18 @@ def test_repeated_readings_of_a_foot_are_counted(frames):
     assert any(text.startswith(f"{repeats} readings repeat a foot") for text in record.record["messages"])
 
 
-def test_a_word_that_few_horses_have_is_pointed_out(frames):
+@pytest.mark.parametrize(
+    ("horses", "said"),
+    [
+        (1, "Only 1 of the horses has terrain hard: what is said of it rests on that horse."),
+        (3, "Only 3 of the horses have terrain hard: what is said of it rests on them."),
+    ],
+)
+def test_a_word_that_few_horses_have_is_pointed_out(frames, horses, said):
+    used = study_outcome(settings_of(OUTCOME, **LIGHT), **frames).analysis["horse_id"].unique()[:horses]
     management = frames["management"].assign(terrain="mixed")
-    management.loc[management["horse_id"].isin(["H0001", "H0002", "H0003"]), "terrain"] = "hard"
-    found = messages_of(frames | {"management": management})
-    count = next(text for text in found if text.startswith("Only "))
-    assert count in [f"Only {n} of the horses have terrain hard: what is said of it rests on them." for n in (1, 2, 3)]
+    management.loc[management["horse_id"].isin(used), "terrain"] = "hard"
+    assert said in messages_of(frames | {"management": management})
 
 
 def test_a_level_left_out_is_said_once(frames):

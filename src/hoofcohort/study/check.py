@@ -24,8 +24,11 @@ MOST_ROWS = 5000
 """Most rows that are checked: MixedLM loops over the outermost groups in Python."""
 MOST_COLUMNS = 500
 """Most random effects within one outermost group: MixedLM solves a dense system of that size at every step."""
-METHODS = ["bfgs", "lbfgs"]
+METHODS = ("lbfgs", "bfgs", "powell")
+"""Searches tried in turn until one converges: MixedLM's stop early now and then, above all where a variance is zero."""
 MOST_STEPS = 100
+WORSE = 0.01
+"""A -2 log likelihood higher than the engine's by more than this is not the optimum, whatever the search says."""
 
 
 def check_with_statsmodels(fit: Fit) -> dict[str, Any]:
@@ -40,8 +43,9 @@ def check_with_statsmodels(fit: Fit) -> dict[str, Any]:
     -------
     dict
         ``available``, ``reason``, ``library``, ``version``, ``converged``, ``warnings`` (sentences),
-        ``coefficients``, ``variances`` and ``criterion``. Both standard errors are those before the Kenward-Roger
-        adjustment, with the variances taken as known: MixedLM offers no such adjustment.
+        ``coefficients``, ``variances`` and ``criterion``, of the first search that converged, or of the best when none
+        did. A search that stopped at a worse fit than the engine's has not converged. Both standard errors are those
+        before the Kenward-Roger adjustment, with the variances taken as known: MixedLM offers no such adjustment.
     """
     from statsmodels import __version__
 
@@ -52,16 +56,37 @@ def check_with_statsmodels(fit: Fit) -> dict[str, Any]:
     }  # fmt: skip
     if record["reason"]:
         return record
+    found: list[dict[str, Any]] = []
+    for method in METHODS:
+        try:
+            found.append(_search(fit, method))
+        except (np.linalg.LinAlgError, ValueError, FloatingPointError) as error:
+            record["warnings"].append(_sentence(f"{method} could not fit the model: {error}"))
+            continue
+        record["warnings"] += found[-1].pop("warnings")
+        if found[-1]["converged"]:
+            break
+    record["warnings"] = list(dict.fromkeys(record["warnings"]))
+    if not found:
+        return record | {"reason": "statsmodels could not fit the model"}
+    best = min(found, key=lambda own: (not own["converged"], own["criterion"]["theirs"]))
+    return record | {"available": True} | best
+
+
+def _search(fit: Fit, method: str) -> dict[str, Any]:
+    """Return what one search found, and its warnings as sentences."""
     with warnings.catch_warnings(record=True) as caught:
         warnings.simplefilter("always")
-        try:
-            found = _fit(fit)
-        except (np.linalg.LinAlgError, ValueError, FloatingPointError) as error:
-            record["reason"] = f"statsmodels could not fit the model: {error}"
-    record["warnings"] = list(dict.fromkeys(_sentence(str(item.message)) for item in caught))
-    if record["reason"]:
-        return record
-    return record | {"available": True, "converged": bool(found.converged)} | _beside(fit, found)
+        model = _fit(fit, method)
+        record = _beside(fit, model)
+    record["warnings"] = [_sentence(f"{method}: {item.message}") for item in caught]
+    record["converged"] = bool(model.converged)
+    short = record["criterion"]["theirs"] - record["criterion"]["ours"]
+    if short > WORSE:
+        record["converged"] = False
+        text = f"Its search by {method} stopped at a -2 log likelihood {short:.2g} above the engine's, a worse fit."
+        record["warnings"].append(text)
+    return record
 
 
 def _too_large(grouping: Grouping) -> str:
@@ -87,12 +112,12 @@ def _outer_group(outer: NDArray[np.int64], code: NDArray[np.int64], groups: int)
     return owner
 
 
-def _fit(fit: Fit) -> Any:
+def _fit(fit: Fit, method: str) -> Any:
     from statsmodels.regression.mixed_linear_model import MixedLM
 
     columns = fit.basis.q * np.sqrt(fit.grouping.rows)
     model = MixedLM(fit.outcome / fit.scale, columns, fit.grouping.codes[0], exog_vc=_components(fit.grouping))
-    return model.fit(reml=True, method=METHODS, maxiter=MOST_STEPS)
+    return model.fit(reml=True, method=method, maxiter=MOST_STEPS)
 
 
 def _components(grouping: Grouping) -> VCSpec:

@@ -9,7 +9,7 @@ import pandas as pd
 
 from hoofcohort.models import RandomEffects, random_effects
 from hoofcohort.plan import OutcomeSettings
-from hoofcohort.study.check import check_with_statsmodels
+from hoofcohort.study.check import WORSE, check_with_statsmodels
 from hoofcohort.study.describe import describe_outcome, describe_variables
 from hoofcohort.study.effects import Effect, planned_effects
 from hoofcohort.study.fits import Models, effects_record, fit_models, without_also_record
@@ -69,6 +69,7 @@ def study_outcome(
     outcome = describe_outcome(settings)
     stated = effects_record(models, effects, outcome["unit"])
     variables = describe_variables(settings, terms, table)
+    check = check_with_statsmodels(models.adjusted)
     record = {
         "outcome": outcome,
         "settings": settings.model_dump(mode="json"),
@@ -77,11 +78,11 @@ def study_outcome(
         "adjusted": models.adjusted.to_dict(),
         "unadjusted": {name: fit.to_dict() for name, fit in models.unadjusted.items()},
         "effects": stated,
-        "check": check_with_statsmodels(models.adjusted),
+        "check": check,
         "without_visit": without_also_record(models, effects),
         "influence": influence(table.frame, settings.name, models, _looked_at(effects)),
         "normality": shapes(models.adjusted, predicted),
-        "messages": [*terms.messages, *models.messages, *_notices(table, variables, stated)],
+        "messages": [*terms.messages, *models.messages, *_notices(table, variables, stated), *_alarm(check)],
     }
     return OutcomeResult(plain(record), _analysis(table, models), _effects(predicted))
 
@@ -91,10 +92,16 @@ def _looked_at(effects: list[Effect]) -> Effect:
     return next((effect for effect in effects if effect.of_interest), effects[0])
 
 
+def _few(count: int, what: str) -> str:
+    if count == 1:
+        return f"Only 1 of the horses has {what}: what is said of it rests on that horse."
+    return f"Only {count} of the horses have {what}: what is said of it rests on them."
+
+
 def _notices(table: AnalysisTable, variables: list[dict[str, Any]], stated: list[dict[str, Any]]) -> list[str]:
     """Say what a reader must know beyond what the models say of themselves."""
     found = [
-        f"Only {horses} of the horses have {variable['title']} {word}: what is said of it rests on them."
+        _few(horses, f"{variable['title']} {word}")
         for variable in variables
         if variable["role"] == "exposure"
         for word, horses in variable.get("horses", {}).items()
@@ -105,13 +112,25 @@ def _notices(table: AnalysisTable, variables: list[dict[str, Any]], stated: list
         for row in stated
         if row["adjusted"] is None
     ]
-    same_day = table.frame.duplicated(["horse_id", "foot", "visit_date"])
-    if same_day.any():
+    same_day = int(table.frame.duplicated(["horse_id", "foot", "visit_date"]).sum())
+    if same_day:
+        repeat = "1 reading repeats" if same_day == 1 else f"{same_day} readings repeat"
         found.append(
-            f"{int(same_day.sum())} readings repeat a foot on the same day (another observer, method or replicate); "
-            "the models take their differences as residual."
+            f"{repeat} a foot on the same day (another observer, method or replicate); the models take the differences "
+            "as residual."
         )
     return found
+
+
+def _alarm(check: dict[str, Any]) -> list[str]:
+    """Say so when the independent check found a better optimum."""
+    if check["criterion"] is None or check["criterion"]["theirs"] >= check["criterion"]["ours"] - WORSE:
+        return []
+    better = check["criterion"]["ours"] - check["criterion"]["theirs"]
+    return [
+        f"{check['library']} found a better fit (-2 log likelihood {better:.2g} lower): the estimates of the adjusted "
+        "model are not at the optimum and must not be used."
+    ]
 
 
 def _analysis(table: AnalysisTable, models: Models) -> pd.DataFrame:
