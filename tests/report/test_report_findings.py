@@ -90,8 +90,9 @@ def test_few_horses_yards_and_degrees_of_freedom_and_a_singular_fit_are_said_in_
 def test_what_could_not_be_estimated_is_said():
     assert said(model(effects=[effect(None)])) == [
         "Toe-heel angle difference: the comparison “concentrate v hay (all days v all days)” could not be "
-        "estimated from "
-        "these data."
+        "estimated from these data.",
+        "This rests on 120 readings of 110 feet of 30 horses in 8 yards, with 1 other exposure and 1 further "
+        "variable held constant.",
     ]
     assert said(model(effects=[])) == ["Toe-heel angle difference: the plan names no comparison of interest."]
 
@@ -109,3 +110,16 @@ def test_findings_claim_no_cause():
     words = " ".join(" ".join(said(model(effects=row), p=p)) for row in rows for p in (None, 0.001, 0.5)).lower()
     for wrong in ("cause", "effect of", "due to", "leads to", "because", "no effect", "makes"):
         assert wrong not in words
+
+
+def test_below_one_degree_of_freedom_nothing_is_claimed_and_few_horses_are_still_told():
+    last = step("rows used", readings=40, horses=6, yards=3)
+    found = said(model(effects=[effect(estimate(1.0, -1e150, 1e150, df=0.02))], flow=[last]))
+    assert found == [
+        "Toe-heel angle difference: the comparison “concentrate v hay (all days v all days)” could not be "
+        "estimated from these data; fewer than one degree of freedom was left.",
+        "This rests on 40 readings of 110 feet of 6 horses in 3 yards, with 1 other exposure and 1 further "
+        "variable held constant.",
+        "With 6 horses (fewer than 10) this is a description, not evidence.",
+        "With 3 yards (fewer than 5) differences between yards cannot be told apart from differences in keeping.",
+    ]

@@ -17,6 +17,18 @@ def test_the_model_is_told_in_one_sentence():
     )
 
 
+def test_the_model_names_only_levels_that_it_has_and_no_window_without_one():
+    kept = [row for row in fit()["variances"] if row["level"] in ("yard", "horse", "residual")]
+    results = model(adjusted=fit(variances=kept))
+    for exposure in results["settings"]["exposures"].values():
+        exposure["form"] = "as_of"
+    assert fits.model_sentence(results) == (
+        "Linear mixed model of toe-heel angle difference on diet and trim interval together on the day of the visit, "
+        "adjusted for age at the visit, with random intercepts for horse within yard; fitted by restricted maximum "
+        "likelihood."
+    )
+
+
 def test_definition_of_an_index_and_of_a_measurement():
     outcome = {"name": "frog_width_mm", "role": "secondary", "formula": "Width of the frog.", "source": "broad limits"}
     assert fits.definition_sentence(outcome) == "Secondary outcome, measured as it is: Width of the frog."

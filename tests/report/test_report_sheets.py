@@ -186,3 +186,12 @@ def test_thirds_keep_equal_values_together():
         "a": "28 days", "b": "28 days", "c": "35 to 42 days", "d": "35 to 42 days", "e": "56 days",
         "f": "56 days", "g": NOT_ON_RECORD,
     }  # fmt: skip
+
+
+def test_below_one_degree_of_freedom_there_is_neither_p_nor_f():
+    flat = estimate(1.0, -1e150, 1e150, p=0.999, df=0.02)
+    row = sheets.effects_sheet(model(effects=[effect(flat)])).rows()[0][1]
+    assert row[3:] == ["1.0 (no interval)", "0.0", "—"]
+    test = {"term": "diet", "num_df": 2, "den_df": -0.7, "f": -2.08, "p": None}
+    rows = sheets.f_tests_sheet(model(adjusted=fit(tests=[test, test | {"den_df": 0.5, "f": 0.1, "p": 0.99}]))).rows()
+    assert [cells[3:] for _, cells in rows] == [["—", "—"], ["—", "—"]]

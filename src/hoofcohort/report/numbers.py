@@ -125,6 +125,13 @@ def has_interval(row: Mapping[str, Any] | None) -> bool:
     return row.get("df") is None or row["df"] >= FEWEST_DF
 
 
+def has_test(row: Mapping[str, Any] | None) -> bool:
+    """Tell whether an F test says something: a known p-value, at least one denominator degree of freedom."""
+    if not row or row.get("p") is None or row.get("f") is None:
+        return False
+    return row.get("den_df") is None or row["den_df"] >= FEWEST_DF
+
+
 def interval(row: Mapping[str, Any], unit: str = "") -> str:
     """Return an estimate's interval, ``1.0° to 3.6°``; in words when there is none."""
     if not has_interval(row):

@@ -10,6 +10,8 @@ from hoofcohort.report.numbers import (
     df_text,
     estimate_interval,
     fixed,
+    has_interval,
+    has_test,
     in_unit,
     p_cell,
     percent_level,
@@ -52,15 +54,19 @@ def effects_sheet(model: Model) -> Sheet:
         (
             Column("Comparison", _comparison, number=False),
             Column(f"Unadjusted ({level} interval)", lambda r: estimate_interval(r["_unadjusted"])),
-            Column("p", lambda r: p_cell(r["unadjusted_p"])),
+            Column("p", lambda r: _p(r["_unadjusted"])),
             Column(f"Adjusted ({level} interval)", lambda r: estimate_interval(r["_adjusted"])),
             Column("df", lambda r: NOTHING if r["_adjusted"] is None else df_text(r["adjusted_df"])),
-            Column("p", lambda r: p_cell(r["adjusted_p"])),
+            Column("p", lambda r: _p(r["_adjusted"])),
         ),
         "Unadjusted: that exposure alone, same readings and levels. Adjusted: all exposures and adjustments together. "
         "p values in this table are not adjusted for multiplicity; the comparison of interest is set in bold.",
         marked=lambda record: record["of_interest"],
     )
+
+
+def _p(row: Record | None) -> str:
+    return p_cell(row["p"]) if row and has_interval(row) else NOTHING
 
 
 def _comparison(record: Record) -> str:
@@ -91,8 +97,10 @@ def means_sheet(model: Model) -> Sheet | None:
 def means_note(model: Model) -> str:
     """Return what the marginal means are means of."""
     shares = any(e.get("form") == "share" for e in model["settings"]["exposures"].values())
-    first = "All days of the window with that value; " if shares else ""
-    return f"{first}numbers held at their mean, words weighted equally, other shares of days at their mean."
+    held = "numbers held at their mean, words weighted equally"
+    if shares:
+        return f"All days of the window with that value; {held}, other shares of days at their mean."
+    return f"{upper_first(held)}."
 
 
 def f_tests_sheet(model: Model) -> Sheet:
@@ -107,10 +115,11 @@ def f_tests_sheet(model: Model) -> Sheet:
             Column("Term", lambda r: upper_first(_term_title(r["term"], titles)), number=False),
             Column("Numerator df", lambda r: NOTHING if r["num_df"] is None else f"{r['num_df']:g}"),
             Column("Denominator df", lambda r: NOTHING if r["f"] is None else df_text(r["den_df"])),
-            Column("F", lambda r: significant(r["f"], 3)),
-            Column("p", lambda r: p_cell(r["p"])),
+            Column("F", lambda r: significant(r["f"], 3) if has_test(r) else NOTHING),
+            Column("p", lambda r: p_cell(r["p"]) if has_test(r) else NOTHING),
         ),
-        "Each term given all others (type III). p values not adjusted for multiplicity.",
+        "Each term given all others (type III). p values not adjusted for multiplicity. A term without F could not be "
+        "estimated, or had fewer than one denominator degree of freedom.",
     )
 
 
@@ -286,7 +295,7 @@ def family_sheet(family: list[dict[str, Any]], titles: Mapping[str, str], method
 
 
 def _f_df(record: Record) -> str:
-    if record["f"] is None:
+    if not has_test(record):
         return NOTHING
     return f"{significant(record['f'], 3)} ({record['num_df']:g}; {df_text(record['den_df'])})"
 

@@ -11,6 +11,7 @@ from hoofcohort.report.numbers import (
     estimate,
     fixed,
     has_interval,
+    has_test,
     interval,
     listing,
     of_things,
@@ -51,10 +52,9 @@ def finding(model: Mapping[str, Any], p_adjusted: float | None, tests: int, meth
     sentences = [association(model, effect) for effect in effects if _known(effect)]
     sentences += [_unknown(title, effect) for effect in effects if not _known(effect)]
     known = [effect for effect in effects if _known(effect)]
-    if not known:
-        return sentences
-    sentences += [f_test_sentence(model, known, p_adjusted, tests, method), size_sentence(model)]
-    return sentences + caution_sentences(model, known)
+    if known:
+        sentences.append(f_test_sentence(model, known, p_adjusted, tests, method))
+    return [*sentences, size_sentence(model), *caution_sentences(model, known)]
 
 
 def _known(effect: Mapping[str, Any]) -> bool:
@@ -132,7 +132,7 @@ def f_test_sentence(
 
 def exposure_test(model: Mapping[str, Any], exposure: str) -> Mapping[str, Any] | None:
     """Return the F test of an exposure in the adjusted model, or None."""
-    return next((row for row in model["adjusted"]["tests"] if row["term"] == exposure and row["p"] is not None), None)
+    return next((row for row in model["adjusted"]["tests"] if row["term"] == exposure and has_test(row)), None)
 
 
 def size_sentence(model: Mapping[str, Any]) -> str:

@@ -35,9 +35,12 @@ def model_sentence(model: Mapping[str, Any]) -> str:
     by = {"reml": "restricted maximum likelihood", "ml": "maximum likelihood"}[fit["method"]]
     together = f"{exposures} together" if len(settings["exposures"]) > 1 else exposures
     adjusted = f", adjusted for {listing(adjustments)}" if adjustments else ""
+    window = f"over the {settings['window_days']} days up to the visit"
+    if all(exposure.get("form") == "as_of" for exposure in settings["exposures"].values()):
+        window = "on the day of the visit"
     return (
-        f"Linear mixed model of {model['outcome']['title']} on {together} over the {settings['window_days']} days "
-        f"up to the visit{adjusted}, with random intercepts for {order}{extra}; fitted by {by}."
+        f"Linear mixed model of {model['outcome']['title']} on {together} {window}"
+        f"{adjusted}, with random intercepts for {order}{extra}; fitted by {by}."
     )
 
 
