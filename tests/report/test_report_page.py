@@ -17,6 +17,8 @@ from small_run import HORSE_MARK, OBSERVER, OUTCOMES, TITLE, YARD
 
 from hoofcohort.cli import main
 from hoofcohort.files import sha256_of
+from hoofcohort.plan import parse_plan
+from hoofcohort.report.page import render
 
 VOID = {"meta", "link", "br", "hr", "img", "input", "col", "wbr", "base", "area", "source"}
 NEEDED = {
@@ -135,6 +137,23 @@ def test_numbers_of_tables_and_figures_run_on(page: str) -> None:
 def test_the_banner_says_that_the_data_are_invented(page: str) -> None:
     assert page.count("Invented data.") == 2
     assert page.index("Invented data.") < page.index("<h1>")
+
+
+def test_invented_data_are_named_on_every_printed_page_and_real_data_nowhere() -> None:
+    mark = '@top-left { content: "Invented data"'
+    plan = {
+        "study": "s",
+        "title": "T",
+        "question": "Q?",
+        "written": "2026-02-01",
+        "data": {"horses": "h.csv", "management": "m.csv", "feet": "f.csv"},
+        "outcomes": {"frog_width_mm": {"role": "secondary"}},
+        "exposures": {"diet": {}},
+    }
+    assert mark in render(parse_plan(plan | {"invented": True}), [], [])
+    real = render(parse_plan(plan), [], [])
+    assert mark not in real
+    assert "Invented" not in real
 
 
 def test_sections_stand_in_the_declared_order(parsed: Page) -> None:

@@ -42,7 +42,7 @@ def effects_figure(model: Mapping[str, Any]) -> Figure | None:
             _pair(axes, row, y)
         axes.axvline(0, color=MUTED, linewidth=0.9, zorder=0)
         axes.set_ylim(places[-1] - 0.55, 0.72 + places[0] + EXTRA_LINE * (len(_lines(rows[0])) - 1))
-        axes.set(yticks=[], xlabel=f"Difference in {outcome['title']}\n({unit_words(outcome['unit'])})")
+        axes.set(yticks=[], xlabel=f"Difference or slope ({unit_words(outcome['unit'])})")
         axes.spines["left"].set_visible(False)
         axes.grid(axis="x")
         axes.set_axisbelow(True)
