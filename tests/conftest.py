@@ -4,5 +4,7 @@ from __future__ import annotations
 
 import os
 
-for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS"):
+from hoofcohort.cli import THREADS
+
+for name in THREADS:
     os.environ.setdefault(name, "1")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections.abc import Sequence
 from importlib import import_module
@@ -21,9 +22,13 @@ COMMANDS = {
     "model": "fit a mixed model to any CSV file",
 }
 
+THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
+
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one subcommand and return its exit status: 0 done, 2 the user has something to put right."""
+    for name in THREADS:  # many small matrices: one thread is fastest, and gives the same last digit everywhere
+        os.environ.setdefault(name, "1")
     argv = list(sys.argv[1:] if argv is None else argv)
     parser = argparse.ArgumentParser(prog="hoofcohort", description="Analyse a cohort of horses' feet.")
     parser.add_argument("--version", action="version", version=f"hoofcohort {__version__}")

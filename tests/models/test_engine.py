@@ -9,6 +9,7 @@ from scipy.optimize import minimize
 from hoofcohort.errors import ModelError, UnidentifiableLevelError
 from hoofcohort.models import Covariate, Factor, Grouping, Shares, build_design, fit_mixed_model
 from hoofcohort.models.criterion import evaluate
+from hoofcohort.models.inference import _f_approximation
 from hoofcohort.models.statistics import sufficient_statistics
 
 TWO_MINIMA = """
@@ -190,6 +191,29 @@ def test_columns_span_the_same_space_however_the_terms_are_written():
         other = fit_mixed_model(y, build_design(variables, terms, intercept), grouping_of(labels), "ml")
         assert len(other.coefficients) == 6
         assert other.criterion == pytest.approx(whole.criterion, abs=1e-8)
+
+
+def test_the_f_approximation_is_usable_or_not_given():
+    """With much uncertainty in the variances (A2 near q) Kenward and Roger's F has no degrees of freedom."""
+    broken = 0
+    for q in (2, 3, 5):
+        for second in np.linspace(0.01, 2 * q, 50):
+            for first in np.linspace(0.5, 1.0, 5) * q * second:
+                df, scale = _f_approximation(q, first, second)
+                assert (df > 0 and scale > 0) or (np.isnan(df) and np.isnan(scale))
+                broken += np.isnan(df)
+    assert 0 < broken < 750
+
+
+def test_an_f_test_that_breaks_down_is_said_to(monkeypatch):
+    labels, trim, diet, y = cohort(3, **RAGGED)
+    monkeypatch.setattr("hoofcohort.models.inference._f_approximation", lambda q, first, second: (np.nan, np.nan))
+    record = fit_mixed_model(y, design_of(trim, diet), grouping_of(labels)).to_dict()
+    tests = {test["term"]: test for test in record["tests"]}
+    assert (tests["diet"]["f"], tests["diet"]["den_df"], tests["diet"]["p"]) == (None, None, None)
+    assert tests["trim"]["f"] > 0
+    (message,) = [text for text in record["messages"] if "F test" in text]
+    assert message.startswith("The F test of 'diet' cannot be given: with so few groups")
 
 
 def test_the_better_of_two_minima_is_found():

@@ -3,14 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import os
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     import pandas as pd
-
-THREAD_SETTINGS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
-"""The many small matrices here are solved fastest, and to the same last digit everywhere, by one thread."""
 
 
 def register(parser: argparse.ArgumentParser) -> None:
@@ -28,8 +24,6 @@ def register(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> None:
     """Read the plan and the tables, fit, and write all three files or none."""
-    for name in THREAD_SETTINGS:
-        os.environ.setdefault(name, "1")
     import sys
     from functools import partial
 

@@ -149,7 +149,10 @@ def _scaled_inverse(matrix: Array) -> Array:
 
 
 def _f_approximation(q: int, first: float, second: float) -> tuple[float, float]:
-    """Return denominator df and scale of F for q >= 2 from A1 and A2, with the 0/0 cases of balanced designs."""
+    """Return denominator df and scale of F for q >= 2 from A1 and A2, with the 0/0 cases of balanced designs.
+
+    NaN, twice, where the approximation breaks down: with very few groups it can ask for negative degrees of freedom.
+    """
     if second == 0:
         return np.inf, 1.0
     b = (first + 6 * second) / (2 * q)
@@ -161,4 +164,5 @@ def _f_approximation(q: int, first: float, second: float) -> tuple[float, float]
     mean = 1 - second / q
     ratio = 1.0 if abs(mean) < 1e-10 and abs(v1) < 1e-10 else mean / v1
     df = 4 + (q + 2) / (q * (ratio**2 * v0 / v2 / q) - 1)
-    return float(df), 1.0 if abs(df - 2) < 1e-2 else float(df * mean / (df - 2))
+    scale = 1.0 if abs(df - 2) < 1e-2 else df * mean / (df - 2)
+    return (float(df), float(scale)) if df > 0 and scale > 0 else (np.nan, np.nan)

@@ -10,6 +10,8 @@ import numpy as np
 if TYPE_CHECKING:
     from hoofcohort.models.fit import Fit
 
+NO_F = "with so few groups the approximation of its degrees of freedom breaks down"
+
 
 def as_record(fit: Fit) -> dict[str, Any]:
     """Return the record of a fit; None stands for what the data cannot estimate, or an unlimited df."""
@@ -24,6 +26,8 @@ def as_record(fit: Fit) -> dict[str, Any]:
             contrasts.append({key: value for key, value in row.items() if key not in ("low", "high")} | {
                 "low": row["low"], "high": row["high"],
             })  # fmt: skip
+    tests = fit.tests()
+    broken = [f"The F test of '{term}' cannot be given: {NO_F}." for term, test in tests.items() if math.isnan(test.f)]
     record = {
         "rows_used": fit.grouping.rows,
         "rows_dropped": fit.rows_dropped,
@@ -39,7 +43,7 @@ def as_record(fit: Fit) -> dict[str, Any]:
         "gradient": fit.optimum.gradient,
         "dropped_terms": fit.dropped_terms,
         "coefficients": _coefficients(fit, np.sqrt(np.diag(fit.transform @ at.covariance @ fit.transform.T))),
-        "tests": [{"term": term, **vars(test)} for term, test in fit.tests().items()],
+        "tests": [{"term": term, **vars(test)} for term, test in tests.items()],
         "variances": [
             {"level": name, "variance": value, "sd": math.sqrt(value)} for name, value in fit.variances.items()
         ],
@@ -47,7 +51,7 @@ def as_record(fit: Fit) -> dict[str, Any]:
         "contrasts": contrasts,
         "icc": fit.icc(),
         "r2": fit.r_squared(),
-        "messages": list(fit.messages),
+        "messages": [*fit.messages, *broken],
     }
     return _finite(record)
 
