@@ -48,7 +48,7 @@ def _describe(name: str, settings: OutcomeSettings, variable: ModelVariable, tab
     exposure = settings.exposures.get(name)
     record: dict[str, Any] = {
         "name": name,
-        "title": title_of(name),
+        "title": TABLES["management"].by_name[name].title if exposure else title_of(name),
         "role": "exposure" if exposure else "adjustment",
         "kind": type(variable).__name__.lower(),
         "unit": TABLES["management"].by_name[name].unit if exposure else VARIABLES[name].unit,

@@ -112,7 +112,7 @@ def _main_effects(name: str, settings: OutcomeSettings, terms: Terms) -> Iterato
     column = TABLES["management"].by_name[name]
     if not column.words:
         if variable is not None or asked:
-            label = f"{title_of(name)}, per {exposure.per:g} {column.unit} ({how})"
+            label = f"{column.title}, per {exposure.per:g} {column.unit} ({how})"
             yield Effect(name, label, per=exposure.per, of_interest=asked)
         return
     pairs: list[tuple[str | None, str | None]] = []
