@@ -96,6 +96,26 @@ def effects_record(models: Models, effects: Sequence[Effect], unit: str) -> list
     return records
 
 
+def adjusted_record(models: Models, effects: Sequence[Effect], terms: Terms) -> dict[str, Any]:
+    """Return the adjusted model's record; the F test of an exposure that interacts is that of its stated effects.
+
+    The engine's type III test of an exposure stands at zero of a number that it interacts with (a horse of age 0 and
+    mass 0). The test given instead is of all its effects as stated: numbers at their mean, words weighted equally,
+    shares at their mean.
+    """
+    record = models.adjusted.to_dict()
+    for name in terms.exposures:
+        own = [effect for effect in effects if effect.exposure == name and effect.at is None]
+        if any(name in term.split(":") for term in terms.interactions) and own:
+            test = models.adjusted.joint_test([effect.function(models.adjusted.design) for effect in own])
+            record["messages"].append(
+                f"The F test of {title_of(name)} is that of its effects as stated: numbers that it interacts with at "
+                "their mean, words weighted equally."
+            )
+            record["tests"] = [{"term": name, **vars(test)} if row["term"] == name else row for row in record["tests"]]
+    return record
+
+
 def without_also_record(models: Models, effects: Sequence[Effect]) -> dict[str, Any] | None:
     """Return the adjusted effects as they come out without the groupings that cross the foot."""
     if models.without_also is None:

@@ -12,7 +12,7 @@ from hoofcohort.plan import OutcomeSettings
 from hoofcohort.study.check import WORSE, check_with_statsmodels
 from hoofcohort.study.describe import describe_outcome, describe_variables
 from hoofcohort.study.effects import Effect, planned_effects
-from hoofcohort.study.fits import Models, effects_record, fit_models, without_also_record
+from hoofcohort.study.fits import Models, adjusted_record, effects_record, fit_models, without_also_record
 from hoofcohort.study.influence import influence
 from hoofcohort.study.normality import shapes
 from hoofcohort.study.plain import plain
@@ -75,7 +75,7 @@ def study_outcome(
         "settings": settings.model_dump(mode="json"),
         "flow": table.flow,
         "variables": variables,
-        "adjusted": models.adjusted.to_dict(),
+        "adjusted": adjusted_record(models, effects, terms),
         "unadjusted": {name: fit.to_dict() for name, fit in models.unadjusted.items()},
         "effects": stated,
         "check": check,
