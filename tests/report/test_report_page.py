@@ -12,10 +12,12 @@ from itertools import pairwise
 from pathlib import Path
 from xml.etree import ElementTree
 
+import pandas as pd
 import pytest
 from small_run import HORSE_MARK, OBSERVER, OUTCOMES, TITLE, YARD
 
 from hoofcohort.cli import main
+from hoofcohort.exposure import exposure_windows
 from hoofcohort.files import sha256_of
 from hoofcohort.plan import parse_plan
 from hoofcohort.report.page import render
@@ -218,6 +220,19 @@ def test_tables_and_figures_lie_beside_the_page(reported: Path, parsed: Page) ->
     figures = sorted(reported.glob("figures/*.svg"))
     assert len(figures) == len(parsed.named("svg"))
     assert {ElementTree.parse(path).getroot().tag for path in figures} == {"{http://www.w3.org/2000/svg}svg"}
+
+
+def test_missing_values_are_counted_among_all_accepted_readings(reported: Path) -> None:
+    rows = {row["name"]: row for row in csv.DictReader((reported / "tables" / "missing.csv").open(encoding="utf-8"))}
+    frames = {name: pd.read_parquet(reported / "data" / f"{name}.parquet") for name in ("readings", "management")}
+    readings = frames["readings"]
+    windows = exposure_windows(readings, frames["management"], 120)
+    for name in ("diet", "terrain", "trim_interval_days"):
+        days = (windows[f"{name}__coverage"].fillna(0) * 120).round()
+        expected = (int((days == 0).sum()), int(days.between(1, 59).sum()), int((days < 60).sum()), len(readings))
+        assert tuple(int(rows[name][key]) for key in ("missing", "short", "without", "of")) == expected
+        assert expected[0] > 0
+    assert rows["age_years"]["short"] == ""
 
 
 def test_manifest_holds_the_hash_of_everything(reported: Path) -> None:

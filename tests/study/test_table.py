@@ -103,10 +103,20 @@ def test_the_rows_used_carry_shares_of_the_days_on_record():
     assert table.frame["line"].tolist() == [2, 7]
     assert table.frame["diet__hay"].tolist() == [1.0, 2 / 8]
     assert table.frame["diet__concentrate"].tolist() == [0.0, 6 / 8]
+
+
+def test_missing_values_are_counted_among_all_accepted_readings():
+    table = build_table(settings(), READINGS, HORSES, MANAGEMENT)
     assert table.missing == {"diet": 0, "body_mass_kg": 1, "days_since_trim": 1}
-    unmeasured = READINGS.assign(toe_angle_deg=READINGS["toe_angle_deg"].where(READINGS["horse_id"] != "H2"))
+    assert table.short == {"diet": 2}, "7 of 10 days on record, and 10 of 10 with the diet on 5 of them"
+    unmeasured = READINGS.assign(toe_angle_deg=READINGS["toe_angle_deg"].where(READINGS["horse_id"] == "H1"))
     again = build_table(settings(), unmeasured, HORSES, MANAGEMENT)
-    assert again.missing["body_mass_kg"] == 0, "missing values count only where the outcome was measured"
+    assert (again.missing, again.short) == (table.missing, table.short), "whether the outcome was measured or not"
+    day = build_table(settings(exposures={"diet": {"form": "as_of"}}), READINGS, HORSES, MANAGEMENT)
+    assert day.missing["diet"] == 0
+    assert day.short == {}
+    no_record = MANAGEMENT[MANAGEMENT["horse_id"] != "H4"]
+    assert build_table(settings(), READINGS, HORSES, no_record).missing["diet"] == 2
 
 
 def test_a_number_exposure_is_the_mean_over_the_days_on_record():

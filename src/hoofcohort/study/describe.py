@@ -39,7 +39,9 @@ def describe_variables(settings: OutcomeSettings, terms: Terms, table: AnalysisT
     """Return one record per variable of the models: what it is, its base, its spread, how often it was missing.
 
     ``mean`` and ``sd`` (n - 1) are over the rows used, for numbers. ``rows`` gives, per word, the rows with it; for
-    shares, ``mean_share`` gives the mean share of days and ``horses`` the horses with any day on it.
+    shares, ``mean_share`` gives the mean share of days and ``horses`` the horses with any day on it. Among all accepted
+    readings, ``missing`` counts those without a value, and ``short`` those on record for fewer days than the plan asks
+    (None for what is no exposure over a window).
     """
     return [_describe(name, settings, variable, table) for name, variable in terms.variables.items()]
 
@@ -58,6 +60,7 @@ def _describe(name: str, settings: OutcomeSettings, variable: ModelVariable, tab
         "mean": None,
         "sd": None,
         "missing": table.missing[name],
+        "short": table.short.get(name),
         "per": exposure.per if exposure else None,
     }
     if isinstance(variable, Covariate):

@@ -10,8 +10,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from hoofcohort.errors import InputError, ModelError
+from hoofcohort.errors import InputError, NoReadingError
 from hoofcohort.exposure import exposure_windows
+from hoofcohort.indices import CATALOGUE
 from hoofcohort.plan import Exposure, OutcomeSettings
 from hoofcohort.study.adjustments import Sources, adjustment_values, horse_rows
 from hoofcohort.study.variables import VARIABLES
@@ -32,7 +33,9 @@ class AnalysisTable:
         Step by step from the accepted readings to the rows used: readings, feet, horses, yards and owners left, the
         readings lost and why.
     missing : dict of str to int
-        For each exposure and adjustment, the readings with the outcome measured that lack it.
+        For each exposure and adjustment, the accepted readings without any value of it.
+    short : dict of str to int
+        For each exposure over a window, the accepted readings with a value of it, but on fewer days than the plan asks.
     present : dict of str to tuple of str
         For each word adjustment, its words among all accepted readings.
     """
@@ -40,6 +43,7 @@ class AnalysisTable:
     frame: pd.DataFrame
     flow: list[dict[str, Any]]
     missing: dict[str, int]
+    short: dict[str, int]
     present: dict[str, tuple[str, ...]]
 
 
@@ -77,7 +81,7 @@ def build_table(
     ------
     InputError
         When the outcome is not a column of ``readings``, or a reading's horse is unknown.
-    ModelError
+    NoReadingError
         When no row is left.
 
     Notes
@@ -90,7 +94,6 @@ def build_table(
     windows = exposure_windows(readings, management, settings.window_days)
     everything = _join(settings, Sources(readings, horse_rows(readings, horses), windows))
     steps = list(_steps(settings, everything, windows))
-    measured = steps[0].keep
     keep = np.ones(len(everything), dtype=bool)
     flow = [_count(everything, "accepted readings", 0, "")]
     for step in steps:
@@ -99,13 +102,13 @@ def build_table(
         if lost or step.always:
             flow.append(_count(everything[keep], step.name, lost, step.reason if lost else ""))
     if not keep.any():
-        account = ", ".join(f"{step['readings']} {step['step']}" for step in flow)
-        raise ModelError(f"{settings.name}: no reading is left to analyse: {account}")
+        raise NoReadingError(_no_reading(settings, flow), flow)
     flow.append(_count(everything[keep], "rows used", 0, ""))
     return AnalysisTable(
         everything[keep].reset_index(drop=True),
         flow,
-        {name: int((measured & ~known).sum()) for name, known in _known(settings, everything).items()},
+        {name: int((~known).sum()) for name, known in _known(settings, everything).items()},
+        _short(settings, everything, windows),
         {
             name: tuple(sorted(everything[name].dropna().unique()))
             for name in settings.adjustments
@@ -124,6 +127,16 @@ def _join(settings: OutcomeSettings, sources: Sources) -> pd.DataFrame:
     return pd.DataFrame(parts | {name: adjustments[name] for name in adjustments})
 
 
+def _no_reading(settings: OutcomeSettings, flow: list[dict[str, Any]]) -> str:
+    """Say at which step the last reading was lost, and what an index is made from."""
+    at = next((place for place, step in enumerate(flow) if not step["readings"]), 0)
+    if at == 0:
+        return "there is no accepted reading"
+    index = CATALOGUE.get(settings.name)
+    made = f"; it is made from {', '.join(index.needs)}" if index and flow[at]["step"] == "outcome measured" else ""
+    return f"no reading is left: the last {flow[at - 1]['readings']} were lost for '{flow[at]['reason']}'{made}"
+
+
 def _known(settings: OutcomeSettings, everything: pd.DataFrame) -> dict[str, np.ndarray]:
     """Tell, for each exposure and adjustment, which rows have a value."""
     columns = {name: exposure_columns(name, own) for name, own in settings.exposures.items()}
@@ -134,8 +147,7 @@ def _known(settings: OutcomeSettings, everything: pd.DataFrame) -> dict[str, np.
 def _steps(settings: OutcomeSettings, everything: pd.DataFrame, windows: pd.DataFrame) -> Iterator[_Step]:
     measured = everything[settings.name].notna().to_numpy()
     yield _Step("outcome measured", f"no value of {settings.name}", measured, always=True)
-    days = settings.window_days
-    least = math.ceil(settings.minimum_coverage * days - 1e-9)
+    days, least = settings.window_days, _least_days(settings)
     short = f"fewer than {least} of the {days} days up to the visit"
     if any(own.form != "as_of" for own in settings.exposures.values()):
         enough = _days(windows["coverage"], days) >= least
@@ -151,6 +163,21 @@ def _steps(settings: OutcomeSettings, everything: pd.DataFrame, windows: pd.Data
     for name in settings.adjustments:
         title = VARIABLES[name].title
         yield _Step(f"{title} known", f"{title} not on record", known[name])
+
+
+def _least_days(settings: OutcomeSettings) -> int:
+    """Return the fewest days of the window that must be on record."""
+    return math.ceil(settings.minimum_coverage * settings.window_days - 1e-9)
+
+
+def _short(settings: OutcomeSettings, everything: pd.DataFrame, windows: pd.DataFrame) -> dict[str, int]:
+    """Count, per exposure over a window, the rows with a value that stands on too few days."""
+    known, least = _known(settings, everything), _least_days(settings)
+    return {
+        name: int((known[name] & (_days(windows[f"{name}__coverage"], settings.window_days) < least)).sum())
+        for name, own in settings.exposures.items()
+        if own.form != "as_of"
+    }
 
 
 def _days(share: pd.Series, window_days: int) -> np.ndarray:

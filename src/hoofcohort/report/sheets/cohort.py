@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from typing import Any
 
 import pandas as pd
 
 from hoofcohort.exposure import exposure_windows
+from hoofcohort.plan import Plan
 from hoofcohort.planning.vocabulary import management_columns
 from hoofcohort.report.numbers import NOTHING, count, fixed
 from hoofcohort.report.run_folder import Run
@@ -188,25 +189,41 @@ def levels_sheet(run: Run) -> Sheet:
 
 
 def missing_sheet(run: Run) -> Sheet:
-    """Return missing values per variable of each outcome's model, among the accepted readings."""
-    records: dict[str, Mapping[str, Any]] = {}
+    """Return missing values per variable of the outcomes' models, among all accepted readings."""
+    records: dict[tuple[str, str], dict[str, Any]] = {}
     for model in run.models.values():
         total = model["flow"][0]["readings"]
         for row in model["variables"]:
-            key = f"{row['name']} {model['settings']['window_days'] if row['role'] == 'exposure' else ''}"
-            records.setdefault(key, {**row, "of": total})
+            without = row["missing"] + (row["short"] or 0)
+            records.setdefault((row["name"], row["form"]), {**row, "without": without, "of": total})
     return Sheet(
         "missing",
-        "Missing values of exposures and adjustments, in readings.",
-        ("name", "role", "missing", "of"),
+        "Missing values of exposures and adjustments, among all accepted readings.",
+        ("name", "role", "form", "missing", "short", "without", "of"),
         list(records.values()),
         (
-            Column("Variable", text("title"), number=False),
+            Column("Variable", _with_form, number=False),
             Column("Role", text("role"), number=False),
-            Column("Readings without it", _count_of("missing")),
+            Column("None on record", _count_of("missing")),
+            Column("On record, on too few days", _count_of("short")),
+            Column("Readings without it", _count_of("without")),
             Column("Of", _count_of("of")),
         ),
-        "A reading that lacks one of them is left out of the adjusted model; the flow above counts these.",
+        _missing_note(run.plan),
+    )
+
+
+def _with_form(record: Record) -> str:
+    return upper_first(f"{record['title']}, {record['form']}" if record["form"] else record["title"])
+
+
+def _missing_note(plan: Plan) -> str:
+    few = f"Too few days: on record for less than {100 * plan.minimum_coverage:g}% of the window. "
+    windowed = any(e.form != "as_of" for name in plan.outcomes for e in plan.for_outcome(name).exposures.values())
+    return (
+        f"{few if windowed else ''}A reading without one of them is left out of the adjusted model. One that lacks "
+        "several stands in several rows here; the flow above counts it once, at the first step that it fails, and "
+        "after the readings without the outcome."
     )
 
 
