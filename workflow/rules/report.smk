@@ -19,10 +19,7 @@ rule report:
         run=expand("reports/{{study}}/{name}", name=["plan.json", "ledger.json", "rejects.csv", "flags.csv"]),
         tables=expand("reports/{{study}}/data/{table}.parquet", table=["horses", "management", "readings"]),
         fits=lambda wildcards: expand(
-            ["reports/{study}/models/{outcome}.json", "reports/{study}/data/{part}/{outcome}.parquet"],
-            study=wildcards.study,
-            part=["analysis", "effects"],
-            outcome=STUDIES[wildcards.study].outcomes,
+            rules.fit_outcome.output, study=wildcards.study, outcome=STUDIES[wildcards.study].outcomes
         ),
         cutoffs=lambda wildcards: STUDIES[wildcards.study].plan.cutoffs,
     output:
