@@ -97,12 +97,27 @@ def test_what_could_not_be_estimated_is_said():
     assert said(model(effects=[])) == ["Toe-heel angle difference: the plan names no comparison of interest."]
 
 
-def test_a_comparison_that_depends_on_another_variable_is_told_for_each_of_its_values():
-    at = [{"variable": "fore_hind", "value": value} for value in ("fore", "hind")]
-    rows = [effect(estimate(2.0, 1.0, 3.0), at=at[0]), effect(estimate(0.1, -1.0, 1.2), at=at[1])]
-    first, second, *_ = said(model(effects=rows))
-    assert first.endswith("than with “hay” on all days, where fore hind is “fore”.")
-    assert "compared with “hay” on all days, where fore hind is “hind”, the estimated difference was 0.1°" in second
+def test_a_comparison_that_interacts_is_told_averaged_and_then_for_each_value():
+    pair = {"first": "concentrate", "second": "hay"}
+    at = [{"at": {"variable": "fore_hind", "value": value}, "of_interest": False} for value in ("fore", "hind", "none")]
+    rows = [
+        effect(estimate(1.5, 0.5, 2.5), **pair, at=None),
+        effect(estimate(9.0, 8.0, 10.0), **pair | {"first": "pasture"}, **at[0]),
+        effect(estimate(2.0, 1.0, 3.0), **pair, **at[0]),
+        effect(estimate(0.1, -1.0, 1.2), **pair, **at[1]),
+        effect(None, **pair, **at[2]),
+    ]
+    first, second, third, *_ = said(model(effects=rows))
+    assert first.startswith("Toe-heel angle difference was 1.5° higher")
+    assert second == (
+        "This difference is averaged over fore or hind foot, with which diet interacts; by fore or hind foot it was: "
+        "at fore, 2.0° (95% interval 1.0° to 3.0°); at hind, 0.1° (95% interval −1.0° to 1.2°); at none, not estimable."
+    )
+    assert third.startswith("F test of diet")
+
+
+def test_a_limit_near_zero_is_told_with_its_digits():
+    assert "(95% interval 0.005° to 2.4° higher)" in said(model(effects=[effect(estimate(1.2, 0.0052, 2.41))]))[0]
 
 
 def test_findings_claim_no_cause():

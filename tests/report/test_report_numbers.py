@@ -81,6 +81,12 @@ def test_estimate_and_interval_share_their_decimals():
     assert n.interval({"estimate": 1.0, "low": None, "high": None}) == "no interval"
 
 
+def test_a_limit_near_zero_is_not_shown_as_zero():
+    assert n.interval({"estimate": 1.2, "low": 0.0052, "high": 2.41}, "deg") == "0.005° to 2.4°"
+    assert n.interval({"estimate": -1.2, "low": -2.41, "high": -0.0052}) == "−2.4 to −0.005"
+    assert n.interval({"estimate": 1.2, "low": 0.0, "high": 2.41}) == "0.0 to 2.4"
+
+
 @pytest.mark.parametrize(
     ("part", "whole", "text"),
     [(31, 922, "3%"), (1, 922, "below 1%"), (0, 5, "0%"), (921, 922, "above 99%"), (5, 5, "100%"), (0, 0, "—")],

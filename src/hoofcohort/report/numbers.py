@@ -136,8 +136,13 @@ def interval(row: Mapping[str, Any], unit: str = "") -> str:
     """Return an estimate's interval, ``1.0° to 3.6°``; in words when there is none."""
     if not has_interval(row):
         return "no interval"
-    decimals = decimals_for(row["low"], row["high"])
-    return f"{with_unit(fixed(row['low'], decimals), unit)} to {with_unit(fixed(row['high'], decimals), unit)}"
+    return " to ".join(with_unit(limit(row[end], row), unit) for end in ("low", "high"))
+
+
+def limit(value: float, row: Mapping[str, Any]) -> str:
+    """Return a number with the decimals of a row's interval; with more where these would show a limit near 0 as 0."""
+    text = fixed(value, decimals_for(row["low"], row["high"]))
+    return significant(value, 1) if value and float(text.replace(MINUS, "-")) == 0 else text
 
 
 def estimate(row: Mapping[str, Any], unit: str = "") -> str:

@@ -6,19 +6,20 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from hoofcohort.report.numbers import (
-    decimals_for,
+    MINUS,
     df_text,
     estimate,
-    fixed,
     has_interval,
     has_test,
     interval,
+    limit,
     listing,
     of_things,
     p_value,
     percent_level,
     with_unit,
 )
+from hoofcohort.report.text.plan import variable_title
 from hoofcohort.report.text.words import comparison_phrase, exposure_title, upper_first
 
 FEW_HORSES, FEW_YARDS, FEW_DF = 10, 5, 4.0
@@ -27,7 +28,7 @@ ALPHA = 0.05
 
 
 def effects_of_interest(model: Mapping[str, Any]) -> list[Mapping[str, Any]]:
-    """Return the effects that the outcome's comparison is about: one, or one per value of what it interacts with."""
+    """Return the effects that the outcome's comparison is about: one, averaged over what it interacts with."""
     return [effect for effect in model["effects"] if effect["of_interest"]]
 
 
@@ -52,6 +53,8 @@ def finding(model: Mapping[str, Any], p_adjusted: float | None, tests: int, meth
     sentences = [association(model, effect) for effect in effects if _known(effect)]
     sentences += [_unknown(title, effect) for effect in effects if not _known(effect)]
     known = [effect for effect in effects if _known(effect)]
+    for effect in known:
+        sentences += conditional_sentences(model, effect)
     if known:
         sentences.append(f_test_sentence(model, known, p_adjusted, tests, method))
     return [*sentences, size_sentence(model), *caution_sentences(model, known)]
@@ -76,7 +79,7 @@ def association(model: Mapping[str, Any], effect: Mapping[str, Any]) -> str:
     level = percent_level(model["settings"]["confidence"])
     if row["low"] <= 0 <= row["high"]:
         return (
-            f"{title}: no clear association. With {first}, compared with {second}{_where(effect)}, the estimated "
+            f"{title}: no clear association. With {first}, compared with {second}, the estimated "
             f"difference was {estimate(row, unit)} ({level} interval {interval(row, unit)}): these data agree with "
             f"anything from {_size(row, 'low', unit)} lower to {_size(row, 'high', unit)} higher."
         )
@@ -85,7 +88,7 @@ def association(model: Mapping[str, Any], effect: Mapping[str, Any]) -> str:
     return (
         f"{title} was {_size(row, 'estimate', unit)} {direction} ({level} interval {reach} {direction}) with "
         f"{first} than "
-        f"with {second}{_where(effect)}."
+        f"with {second}."
     )
 
 
@@ -93,13 +96,34 @@ def _comparison(model: Mapping[str, Any], effect: Mapping[str, Any]) -> Mapping[
     return model["settings"].get("comparison") or {"exposure": effect["exposure"]}
 
 
-def _where(effect: Mapping[str, Any]) -> str:
-    at = effect.get("at")
-    return f", where {str(at['variable']).replace('_', ' ')} is “{at['value']}”" if at else ""
+def conditional_sentences(model: Mapping[str, Any], effect: Mapping[str, Any]) -> list[str]:
+    """Return that an effect is averaged over what its exposure interacts with, and the effect per value of that."""
+    pair = [effect.get(key) for key in ("exposure", "first", "second")]
+    by_variable: dict[str, list[Mapping[str, Any]]] = {}
+    for other in model["effects"]:
+        if other.get("at") and [other.get(key) for key in ("exposure", "first", "second")] == pair:
+            by_variable.setdefault(other["at"]["variable"], []).append(other)
+    return [_per_value(model, effect, name, rows) for name, rows in by_variable.items()]
+
+
+def _per_value(
+    model: Mapping[str, Any], effect: Mapping[str, Any], variable: str, rows: Sequence[Mapping[str, Any]]
+) -> str:
+    level = percent_level(model["settings"]["confidence"])
+    unit, title = model["outcome"]["unit"], variable_title(variable)
+    told = []
+    for row in rows:
+        own = row["adjusted"]
+        size = f"{estimate(own, unit)} ({level} interval {interval(own, unit)})" if _known(row) else "not estimable"
+        told.append(f"at {row['at']['value']}, {size}")
+    return (
+        f"This difference is averaged over {title}, with which {exposure_title(effect['exposure'])} interacts; by "
+        f"{title} it was: {'; '.join(told)}."
+    )
 
 
 def _size(row: Mapping[str, Any], key: str, unit: str) -> str:
-    return with_unit(fixed(abs(row[key]), decimals_for(row["low"], row["high"])), unit)
+    return with_unit(limit(row[key], row).removeprefix(MINUS), unit)
 
 
 def f_test_sentence(
