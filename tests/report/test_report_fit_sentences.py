@@ -29,6 +29,15 @@ def test_the_model_names_only_levels_that_it_has_and_no_window_without_one():
     )
 
 
+def test_the_model_tells_over_which_time_each_exposure_was_taken():
+    results = model()
+    results["settings"]["exposures"]["diet"]["form"] = "as_of"
+    assert fits.model_sentence(results).startswith(
+        "Linear mixed model of toe-heel angle difference on diet on the day of the visit, and trim interval over the "
+        "120 days up to the visit, together, adjusted for age at the visit, with"
+    )
+
+
 def test_definition_of_an_index_and_of_a_measurement():
     outcome = {"name": "frog_width_mm", "role": "secondary", "formula": "Width of the frog.", "source": "broad limits"}
     assert fits.definition_sentence(outcome) == "Secondary outcome, measured as it is: Width of the frog."
@@ -122,23 +131,34 @@ def test_a_check_that_is_none_says_why():
     assert fits.check_sentence(None) == "No independent check by another program: it was not run."
 
 
-def without(value, low, high, df):
-    row = {"exposure": "diet", "label": "concentrate v hay (all days v all days)", "of_interest": True}
-    return {"left_out": ["horse:visit"], "effects": [row | {"adjusted": estimate(value, low, high, df=df)}]}
+def without(*estimates):
+    rows = [{"exposure": "diet", "label": label, "adjusted": own} for label, own in estimates]
+    return {"left_out": ["horse:visit"], "effects": rows}
 
 
-def test_what_leaving_the_visits_out_would_have_claimed():
-    results = model(effects=[effect(estimate(2.0, 0.0, 4.0, df=120.0))], without_visit=without(2.0, 0.5, 3.5, 318.0))
+def test_what_leaving_the_visits_out_would_have_claimed_of_the_comparison_of_interest_first():
+    rows = [
+        effect(estimate(1.0, 0.0, 4.0, df=50.0), label="pasture v hay", of_interest=False),
+        effect(estimate(2.0, 0.0, 4.0, df=120.0), label="concentrate v hay"),
+    ]
+    most = ("pasture v hay", estimate(1.0, 1.0, 3.0, df=300.0))
+    results = model(effects=rows, without_visit=without(most, ("concentrate v hay", estimate(2.0, 0.5, 3.5, df=318.0))))
     assert fits.without_visit_sentence(results) == (
-        "Had the visits been left out, the standard error of “concentrate v hay (all days v all days)” would have "
-        "been 25% "
-        "smaller, with 318 instead of 120 degrees of freedom: certainty that is not in the data."
+        "Had the visits been left out, the standard error of the comparison of interest, “concentrate v hay”, would "
+        "have been 25% smaller, with 318 instead of 120 degrees of freedom: certainty that is not in the data. The "
+        "most affected was “pasture v hay”, 50% smaller."
     )
-    same = model(effects=[effect(estimate(2.0, 0.0, 4.0))], without_visit=without(2.0, 0.0, 4.0, 40.0))
+    alone = model(effects=rows[1:], without_visit=results["without_visit"])
+    assert fits.without_visit_sentence(alone).endswith("certainty that is not in the data.")
+    same = model(effects=rows, without_visit=without(most, ("concentrate v hay", estimate(2.0, 0.0, 4.0, df=40.0))))
     assert fits.without_visit_sentence(same) == (
-        "Leaving the visits out would hardly have changed the standard errors here; the smallest ratio is 1.00 "
-        "(concentrate v hay (all days v all days))."
+        "Leaving the visits out would hardly have changed the standard error of the comparison of interest, "
+        "“concentrate v hay”, the ratio being 1.00. The most affected was “pasture v hay”, 50% smaller."
     )
+    larger = model(effects=rows[1:], without_visit=without(("concentrate v hay", estimate(2.0, -1.0, 5.0, df=110.0))))
+    assert "would have been 50% larger, with 110 instead of 120" in fits.without_visit_sentence(larger)
+    unnamed = model(effects=rows[:1], without_visit=without(most))
+    assert "the standard error of “pasture v hay” would have been 50% smaller" in fits.without_visit_sentence(unnamed)
     assert fits.without_visit_sentence(model()) == "The model without the grouping by visit was not fitted."
 
 

@@ -12,6 +12,8 @@ from hoofcohort.report.text.words import exposure_title, level_name, upper_first
 AGREE_STEPS = 0.01
 """Two programs agree when their estimates differ by less than this many standard errors."""
 DISAGREE_STEPS = 0.1
+HARDLY = 0.995
+"""Ratio of standard errors from which on one is said to hardly differ from the other."""
 
 
 def definition_sentence(outcome: Mapping[str, Any]) -> str:
@@ -30,18 +32,25 @@ def model_sentence(model: Mapping[str, Any]) -> str:
     order = " within ".join(reversed([level for level in used if ":" not in level]))
     also = [level_name(name) for name in used if ":" in name]
     extra = f", and for {listing(also)}, which cut across the feet" if also else ""
-    exposures = listing([exposure_title(name) for name in settings["exposures"]])
     adjustments = [row["title"] for row in model["variables"] if row["role"] == "adjustment"]
     by = {"reml": "restricted maximum likelihood", "ml": "maximum likelihood"}[fit["method"]]
-    together = f"{exposures} together" if len(settings["exposures"]) > 1 else exposures
     adjusted = f", adjusted for {listing(adjustments)}" if adjustments else ""
-    window = f"over the {settings['window_days']} days up to the visit"
-    if all(exposure.get("form") == "as_of" for exposure in settings["exposures"].values()):
-        window = "on the day of the visit"
     return (
-        f"Linear mixed model of {model['outcome']['title']} on {together} {window}"
+        f"Linear mixed model of {model['outcome']['title']} on {_exposures(settings)}"
         f"{adjusted}, with random intercepts for {order}{extra}; fitted by {by}."
     )
+
+
+def _exposures(settings: Mapping[str, Any]) -> str:
+    """Return the exposures with the time over which each was taken."""
+    times = {True: "on the day of the visit", False: f"over the {settings['window_days']} days up to the visit"}
+    by_time: dict[str, list[str]] = {}
+    for name, exposure in settings["exposures"].items():
+        by_time.setdefault(times[exposure.get("form") == "as_of"], []).append(exposure_title(name))
+    together = " together" if len(settings["exposures"]) > 1 else ""
+    if len(by_time) == 1:
+        return "".join(f"{listing(names)}{together} {time}" for time, names in by_time.items())
+    return ", and ".join(f"{listing(names)} {time}" for time, names in by_time.items()) + f",{together}"
 
 
 def groups_sentence(fit: Mapping[str, Any]) -> str:
@@ -155,18 +164,31 @@ def without_visit_sentence(model: Mapping[str, Any]) -> str:
     ]
     if not pairs:
         return "The model without the grouping by visit was not fitted."
-    row, other = min(pairs, key=lambda pair: pair[1]["adjusted"]["std_error"] / pair[0]["adjusted"]["std_error"])
-    ratio = other["adjusted"]["std_error"] / row["adjusted"]["std_error"]
-    if ratio > 0.995:
-        return (
-            "Leaving the visits out would hardly have changed the standard errors here; the smallest ratio is "
-            f"{ratio:.2f} ({row['label']})."
-        )
+    pairs.sort(key=_ratio)
+    chosen = next((pair for pair in pairs if pair[0]["of_interest"]), pairs[0])
+    text = _visits_change(*chosen)
+    if chosen is not pairs[0] and _ratio(pairs[0]) <= HARDLY:
+        text += f" The most affected was “{pairs[0][0]['label']}”, {100 * (1 - _ratio(pairs[0])):.0f}% smaller."
+    return text
+
+
+def _ratio(pair: tuple[Mapping[str, Any], Mapping[str, Any]]) -> float:
+    return pair[1]["adjusted"]["std_error"] / pair[0]["adjusted"]["std_error"]
+
+
+def _visits_change(row: Mapping[str, Any], other: Mapping[str, Any]) -> str:
+    ratio, what = _ratio((row, other)), f"“{row['label']}”"
+    error = f"the standard error of {what}"
+    if row["of_interest"]:
+        error = f"the standard error of the comparison of interest, {what},"
+    if abs(1 - ratio) < 1 - HARDLY:
+        return f"Leaving the visits out would hardly have changed {error.rstrip(',')}, the ratio being {ratio:.2f}."
+    dfs = f"with {df_text(other['adjusted']['df'])} instead of {df_text(row['adjusted']['df'])} degrees of freedom"
+    if ratio > 1:
+        return f"Had the visits been left out, {error} would have been {100 * (ratio - 1):.0f}% larger, {dfs}."
     return (
-        f"Had the visits been left out, the standard error of “{row['label']}” would have been "
-        f"{100 * (1 - ratio):.0f}% "
-        f"smaller, with {df_text(other['adjusted']['df'])} instead of {df_text(row['adjusted']['df'])} degrees of "
-        "freedom: certainty that is not in the data."
+        f"Had the visits been left out, {error} would have been {100 * (1 - ratio):.0f}% smaller, {dfs}: certainty "
+        "that is not in the data."
     )
 
 
