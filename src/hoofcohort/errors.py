@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from difflib import get_close_matches
+from typing import Any
 
 
 class HoofcohortError(Exception):
@@ -38,6 +39,20 @@ class UnidentifiableLevelError(ModelError):
     def __init__(self, level: str, reason: str) -> None:
         super().__init__(reason)
         self.level = level
+
+
+class NoReadingError(ModelError):
+    """No reading is left to analyse.
+
+    Attributes
+    ----------
+    flow : list of dict
+        The account of where the readings were lost.
+    """
+
+    def __init__(self, reason: str, flow: list[dict[str, Any]]) -> None:
+        super().__init__(reason)
+        self.flow = flow
 
 
 def nearest(word: str, allowed: Sequence[str]) -> str:

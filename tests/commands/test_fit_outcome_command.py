@@ -97,16 +97,20 @@ def test_what_the_user_can_put_right_ends_with_status_2_and_no_file(folder, tmp_
     assert list(tmp_path.iterdir()) == []
 
 
-def test_a_model_that_cannot_be_fitted_names_the_outcome(folder, tmp_path, capsys):
+def test_an_outcome_that_cannot_be_fitted_is_recorded_with_the_reason(folder, tmp_path, capsys):
     out, changed = tmp_path / "out", tmp_path / "readings.parquet"
     pd.read_parquet(folder / "readings.parquet").assign(heel_underrun_deg=6.0).to_parquet(changed)
-    assert main(arguments(folder, out, readings=str(changed))) == 2
-    assert f"hoofcohort fit-outcome: {OUTCOME}: model of " in capsys.readouterr().err
-    assert not out.exists()
+    assert main(arguments(folder, out, readings=str(changed))) == 0
+    assert f"{OUTCOME}: not analysed: the model of diet, " in capsys.readouterr().err
+    record = json.loads((out / "m/o.json").read_text())
+    assert sorted(record) == ["flow", "not_analysed", "outcome", "settings"]
+    assert "reproduce the outcome exactly" in record["not_analysed"]
+    assert record["flow"][-1]["step"] == "rows used"
 
 
-def test_a_file_that_cannot_be_written_leaves_the_others_unwritten(folder, tmp_path):
+def test_a_file_that_cannot_be_written_leaves_the_others_unwritten(folder, tmp_path, capsys):
     (tmp_path / "occupied").touch()
-    with pytest.raises(OSError, match="occupied"):
-        main(arguments(folder, tmp_path, **{"effects-out": str(tmp_path / "occupied" / "e.parquet")}))
+    status = main(arguments(folder, tmp_path, **{"effects-out": str(tmp_path / "occupied" / "e.parquet")}))
+    assert status == 2
+    assert "occupied: cannot be used" in capsys.readouterr().err
     assert [path.name for path in tmp_path.rglob("*")] == ["occupied"]

@@ -9,6 +9,7 @@ from cohorts import cohort_frames, demo_plan
 from hoofcohort.errors import ModelError
 from hoofcohort.study.fits import fit_models
 from hoofcohort.study.levels import Levels, group
+from hoofcohort.study.outcome import study_outcome
 from hoofcohort.study.table import build_table
 from hoofcohort.study.terms import build_terms
 
@@ -68,8 +69,16 @@ def test_a_grouping_inside_a_level_goes_with_it():
 def test_an_outcome_without_variation_is_an_error_that_names_it():
     frames = cohort_frames(3, horses=20, yards=4)
     same = frames["readings"].assign(heel_underrun_deg=5.0)
-    with pytest.raises(ModelError, match=r"^heel_underrun_deg: model of diet, .*reproduce the outcome exactly"):
+    with pytest.raises(ModelError, match=r"^the model of diet, .*reproduce the outcome exactly"):
         models_of(frames | {"readings": same})
+
+
+def test_as_many_terms_as_horses_is_refused_and_feet_never_stand_for_horses():
+    frames = cohort_frames(3, horses=20, yards=4)
+    few = frames["horses"]["horse_id"].iloc[[0, 19]]
+    readings = frames["readings"][frames["readings"]["horse_id"].isin(few)]
+    result = study_outcome(SETTINGS, readings, frames["horses"], frames["management"])
+    assert "the readings of one horse would count as if they were of several" in result.record["not_analysed"]
 
 
 def test_without_the_horse_its_feet_are_still_its_own():

@@ -70,7 +70,7 @@ def test_an_interaction_goes_with_its_variable():
 
 def test_no_exposure_left_is_an_error():
     settings, table = made(diets=("hay",) * 3, exposures={"diet": {}, "terrain": {}}, interactions=[])
-    with pytest.raises(ModelError, match="no exposure varies among the 6 rows used"):
+    with pytest.raises(ModelError, match="no exposure varies among the 6 readings that could be used"):
         build_terms(settings, table)
 
 

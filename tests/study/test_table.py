@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from hoofcohort.errors import InputError, ModelError
+from hoofcohort.errors import InputError, NoReadingError
 from hoofcohort.plan import OutcomeSettings, parse_plan
 from hoofcohort.study.adjustments import Sources, adjustment_values, horse_rows
 from hoofcohort.study.table import build_table
@@ -152,9 +152,10 @@ def test_seasons_by_month():
 
 
 def test_no_row_left_is_an_error_that_accounts_for_them():
-    with pytest.raises(ModelError) as caught:
+    with pytest.raises(NoReadingError) as caught:
         build_table(settings(), READINGS.assign(toe_angle_deg=np.nan), HORSES, MANAGEMENT)
-    assert str(caught.value).startswith("toe_angle_deg: no reading is left to analyse: 7 accepted readings, 0 outcome")
+    assert str(caught.value) == "no reading is left: the last 7 were lost for 'no value of toe_angle_deg'"
+    assert [step["readings"] for step in caught.value.flow][:2] == [7, 0]
 
 
 def test_an_unknown_horse_and_an_unknown_outcome_are_errors():

@@ -42,8 +42,9 @@ def run(args: argparse.Namespace) -> None:
             args.effects_out: partial(write_parquet_atomic, frame=result.effects),
         }
     )
-    used = result.record["flow"][-1]
-    print(f"{settings.name}: {used['readings']} readings of {used['horses']} horses used", file=sys.stderr)
+    reason, used = result.record.get("not_analysed"), result.record["flow"][-1]
+    said = f"not analysed: {reason}" if reason else f"{used['readings']} readings of {used['horses']} horses used"
+    print(f"{settings.name}: {said}", file=sys.stderr)
 
 
 def _read(path: str) -> pd.DataFrame:

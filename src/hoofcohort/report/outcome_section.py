@@ -25,6 +25,24 @@ from hoofcohort.report.text.fits import (
 from hoofcohort.report.text.words import upper_first
 
 
+def refused_sentence(model: Mapping[str, Any]) -> str:
+    """Say that an outcome was not analysed, and why."""
+    return f"{upper_first(model['outcome']['title'])} was not analysed: {model['not_analysed']}."
+
+
+def refused_part(model: Mapping[str, Any]) -> Part:
+    """Return the section of an outcome that could not be analysed."""
+    outcome = model["outcome"]
+    title = upper_first(outcome["title"])
+    counted = "The table of the flow shows where its readings were lost."
+    blocks: list[Block] = [
+        Paragraph(definition_sentence(outcome)),
+        Items([refused_sentence(model)], "warn"),
+        Paragraph(counted),
+    ]
+    return Part(f"outcome-{outcome['name']}", title, blocks)
+
+
 def outcome_part(model: Mapping[str, Any], analysis: pd.DataFrame, effects: pd.DataFrame) -> Part:
     """Return an outcome's section.
 

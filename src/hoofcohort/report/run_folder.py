@@ -42,7 +42,9 @@ class Run:
     horses, management, readings : DataFrame
         Accepted rows, typed.
     models : dict of str to dict
-        Per outcome, in the plan's order: the content of ``models/<outcome>.json``.
+        Per outcome that was analysed, in the plan's order: the content of ``models/<outcome>.json``.
+    refused : dict of str to dict
+        The same for outcomes that could not be analysed: ``outcome``, ``flow`` and the reason, ``not_analysed``.
     analysis, effects : dict of str to DataFrame
         Per outcome: the analysed readings with fitted values and residuals; the predicted effects per level.
     cutoffs : list of Cutoff
@@ -59,6 +61,7 @@ class Run:
     management: pd.DataFrame
     readings: pd.DataFrame
     models: dict[str, dict[str, Any]]
+    refused: dict[str, dict[str, Any]]
     analysis: dict[str, pd.DataFrame]
     effects: dict[str, pd.DataFrame]
     cutoffs: list[Cutoff]
@@ -87,18 +90,20 @@ def read_run(folder: Path) -> Run:
     plan = _read(folder, "plan.json", load_plan)
     tables = {name: _read(folder, f"data/{name}.parquet", pd.read_parquet) for name in TABLES}
     texts = {name: _read(folder, f"{name}.csv", _text_frame) for name in ("rejects", "flags")}
-    models = {name: _model(folder, name) for name in plan.outcomes}
+    records = {name: _model(folder, name) for name in plan.outcomes}
+    models = {name: record for name, record in records.items() if "not_analysed" not in record}
     per_outcome = {
-        part: {name: _read(folder, f"data/{part}/{name}.parquet", pd.read_parquet) for name in plan.outcomes}
+        part: {name: _read(folder, f"data/{part}/{name}.parquet", pd.read_parquet) for name in models}
         for part in ("analysis", "effects")
     }
-    inputs = [*MADE_BY, *(f"models/{name}.json" for name in models)]
+    inputs = [*MADE_BY, *(f"models/{name}.json" for name in records)]
     inputs += [f"data/{part}/{name}.parquet" for part in per_outcome for name in models]
     return Run(
         folder=folder,
         plan=plan,
         ledger=_read(folder, "ledger.json", _json),
         models=models,
+        refused={name: record for name, record in records.items() if name not in models},
         cutoffs=load_cutoffs(plan.cutoffs),
         inputs=sorted(inputs),
         rejects=texts["rejects"],
@@ -135,7 +140,8 @@ def _text_frame(path: Path) -> pd.DataFrame:
 
 def _model(folder: Path, name: str) -> dict[str, Any]:
     model = _read(folder, f"models/{name}.json", _json)
-    absent = [key for key in MODEL_KEYS if key not in model]
+    keys = MODEL_KEYS[:3] if "not_analysed" in model else MODEL_KEYS
+    absent = [key for key in keys if key not in model]
     if absent:
         raise InputError(f"{folder / 'models' / name}.json: lacks {', '.join(absent)}; run '{FIT}' again")
     return model

@@ -12,10 +12,16 @@ from hoofcohort.report.family import adjusted_p, family_size
 from hoofcohort.report.figures.distributions import all_distributions, distribution_figure
 from hoofcohort.report.figures.flow import flow_figure
 from hoofcohort.report.numbers import of_things
-from hoofcohort.report.outcome_section import outcome_part
+from hoofcohort.report.outcome_section import outcome_part, refused_part, refused_sentence
 from hoofcohort.report.run_folder import Run
 from hoofcohort.report.sheet import Column, Sheet, text
-from hoofcohort.report.sheets.cohort import cohort_sheet, levels_sheet, missing_sheet, yards_with_contrast
+from hoofcohort.report.sheets.cohort import (
+    cohort_sheet,
+    left_out_levels,
+    levels_sheet,
+    missing_sheet,
+    yards_with_contrast,
+)
 from hoofcohort.report.sheets.flow import counts_of, flags_sheet, flow_sheet, intake_sheet, rejects_sheet
 from hoofcohort.report.sheets.measures import cutoffs_sheet, definitions_sheet, measures_sheet, number_columns
 from hoofcohort.report.sheets.outcome import family_sheet
@@ -28,7 +34,13 @@ from hoofcohort.report.text.cohort import (
 )
 from hoofcohort.report.text.findings import effects_of_interest, finding
 from hoofcohort.report.text.methods import CAUTIONS, limitations, methods_sentences
-from hoofcohort.report.text.plan import data_sentence, multiplicity_sentence, plan_sentences, written_sentence
+from hoofcohort.report.text.plan import (
+    data_sentence,
+    leaves_out_sentence,
+    multiplicity_sentence,
+    plan_sentences,
+    written_sentence,
+)
 from hoofcohort.report.text.words import upper_first
 from hoofcohort.study.multiplicity import family_table
 
@@ -54,11 +66,22 @@ class Study:
         """Per exposure: yards in which horses differ in it, and yards."""
         return {name: yards_with_contrast(self.run, name) for name in self.run.plan.exposures}
 
+    @cached_property
+    def left_out(self) -> dict[str, list[str]]:
+        """Per outcome: levels that its readings have and the plan leaves out."""
+        run = self.run
+        return {name: left_out_levels(run.plan.for_outcome(name), run.analysis[name]) for name in run.models}
+
 
 def sections(run: Run, hashes: Sequence[Mapping[str, str]], versions: Mapping[str, str]) -> list[Part]:
     """Return all sections."""
     study = Study(run)
-    outcomes = [outcome_part(model, run.analysis[name], run.effects[name]) for name, model in run.models.items()]
+    outcomes = [
+        refused_part(run.refused[name])
+        if name in run.refused
+        else outcome_part(run.models[name], run.analysis[name], run.effects[name])
+        for name in run.plan.outcomes
+    ]
     return [
         _findings(study),
         _plan(study),
@@ -93,7 +116,7 @@ def facts(run: Run) -> list[tuple[str, str]]:
 def _findings(study: Study) -> Part:
     run, blocks = study.run, []
     for role, title in (("primary", "Primary outcomes"), ("secondary", "Secondary outcomes")):
-        names = [name for name in run.models if run.plan.outcomes[name].role == role]
+        names = [name for name, own in run.plan.outcomes.items() if own.role == role]
         if names:
             parts = [block for name in names for block in _one_finding(study, name)]
             blocks.append(Part(f"findings-{role}", title, parts, listed=False))
@@ -102,10 +125,13 @@ def _findings(study: Study) -> Part:
 
 
 def _one_finding(study: Study, name: str) -> list[Block]:
+    if name in study.run.refused:
+        return [Paragraph(refused_sentence(study.run.refused[name]), "lead")]
     model = study.run.models[name]
     effects = effects_of_interest(model)
     p = adjusted_p(study.family, name, effects[0]["exposure"]) if effects else None
     first, *rest = finding(model, p, family_size(study.family), study.run.plan.multiplicity.method)
+    rest += [leaves_out_sentence(level) for level in study.left_out[name]]
     return [Paragraph(first, "lead"), Paragraph(" ".join(rest))] if rest else [Paragraph(first, "lead")]
 
 
@@ -134,7 +160,7 @@ def _flow(study: Study) -> Part:
                 flow_figure(run.ledger, study.counts, list(run.models.values())),
                 intake_sheet(run.ledger),
                 rejects_sheet(run.ledger),
-                flags_sheet(run.flags),
+                flags_sheet(run),
                 flow_sheet(run),
             ),
         ],
@@ -178,7 +204,8 @@ def _multiplicity(study: Study) -> Part:
 
 
 def _limitations(study: Study) -> Part:
-    lines = limitations(study.run.plan, study.run.models, study.counts["yards"], study.contrasts)
+    left_out = list(dict.fromkeys(level for levels in study.left_out.values() for level in levels))
+    lines = limitations(study.run.plan, study.run.models, study.contrasts, left_out)
     return Part("limitations", "Limitations", [Items(lines)])
 
 

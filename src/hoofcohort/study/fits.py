@@ -75,7 +75,7 @@ def _fit(
     try:
         return fit_with_levels(table.frame, settings.name, design, levels, words, settings.confidence)
     except ModelError as error:
-        raise ModelError(f"{settings.name}: model of {', '.join(chosen)}: {error}") from error
+        raise ModelError(f"the model of {', '.join(map(title_of, chosen))} could not be fitted: {error}") from error
 
 
 def effects_record(models: Models, effects: Sequence[Effect], unit: str) -> list[dict[str, Any]]:

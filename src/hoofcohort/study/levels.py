@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import pandas as pd
 
-from hoofcohort.errors import UnidentifiableLevelError
+from hoofcohort.errors import ModelError, UnidentifiableLevelError
 from hoofcohort.models import Design, Fit, Grouping, fit_mixed_model
 
 LABELS = {"yard": "yard_id", "horse": "horse_id", "foot": "foot", "visit": "visit_date"}
@@ -82,6 +82,11 @@ def fit_with_levels(
                 frame[outcome].to_numpy(), design, group(frame, levels), means=means, confidence=confidence
             )
         except UnidentifiableLevelError as error:
+            if error.level == "horse" and frame["horse_id"].duplicated().any():
+                raise ModelError(
+                    f"{error}. Without that level the readings of one horse would count as if they were of several; "
+                    "there are too few horses for this model"
+                ) from error
             levels = levels.without(error.level, str(error).split("; leave")[0])
         else:
             return fit, levels

@@ -7,6 +7,7 @@ from typing import Any
 
 import pandas as pd
 
+from hoofcohort.errors import ModelError, NoReadingError
 from hoofcohort.models import RandomEffects, random_effects
 from hoofcohort.plan import OutcomeSettings
 from hoofcohort.study.check import WORSE, check_with_statsmodels
@@ -48,6 +49,9 @@ def study_outcome(
 ) -> OutcomeResult:
     """Build the table of one outcome, fit its models, check and describe them.
 
+    An outcome whose models cannot be fitted gives a record with the reason under ``not_analysed``, so that the rest of
+    the study can be reported.
+
     Parameters
     ----------
     settings : OutcomeSettings
@@ -58,10 +62,29 @@ def study_outcome(
     ------
     InputError
         When the tables do not fit together.
-    ModelError
-        When no row is left, no exposure varies, or a model cannot be fitted.
     """
-    table = build_table(settings, readings, horses, management)
+    flow: list[dict[str, Any]] = []
+    try:
+        table = build_table(settings, readings, horses, management)
+        flow = table.flow
+        return _analysed(settings, table)
+    except NoReadingError as error:
+        return _refused(settings, error.flow, str(error))
+    except ModelError as error:
+        return _refused(settings, flow, str(error))
+
+
+def _refused(settings: OutcomeSettings, flow: list[dict[str, Any]], reason: str) -> OutcomeResult:
+    record = {
+        "outcome": describe_outcome(settings),
+        "settings": settings.model_dump(mode="json"),
+        "flow": flow,
+        "not_analysed": reason,
+    }
+    return OutcomeResult(plain(record), pd.DataFrame(), _effects({}))
+
+
+def _analysed(settings: OutcomeSettings, table: AnalysisTable) -> OutcomeResult:
     terms = build_terms(settings, table)
     models = fit_models(settings, table, terms)
     effects = planned_effects(settings, terms)
@@ -148,4 +171,5 @@ def _effects(predicted: dict[str, RandomEffects]) -> pd.DataFrame:
         })
         for level, own in predicted.items()
     ]  # fmt: skip
-    return pd.concat(parts, ignore_index=True)
+    empty = pd.DataFrame({"level": [], "label": [], "value": [], "std_error": []})
+    return pd.concat(parts, ignore_index=True) if parts else empty

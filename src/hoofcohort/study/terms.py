@@ -74,7 +74,7 @@ def build_terms(settings: OutcomeSettings, table: AnalysisTable) -> Terms:
     ]
     exposures = tuple(name for name in settings.exposures if name in variables)
     if not exposures:
-        raise ModelError(f"{settings.name}: no exposure varies among the {len(table.frame)} rows used")
+        raise ModelError(f"no exposure varies among the {len(table.frame)} readings that could be used")
     interactions = []
     for pair in settings.interactions:
         if all(name in variables for name in pair):

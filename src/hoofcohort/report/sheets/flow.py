@@ -10,6 +10,7 @@ import pandas as pd
 from hoofcohort.report.numbers import NOTHING, count
 from hoofcohort.report.run_folder import Run
 from hoofcohort.report.sheet import Column, Sheet, text
+from hoofcohort.report.text.cohort import flagged_sentence
 from hoofcohort.report.text.words import upper_first
 
 COUNTS = ("owners", "yards", "horses", "feet", "readings")
@@ -52,8 +53,7 @@ def intake_sheet(ledger: Mapping[str, Any]) -> Sheet:
             *(_counted(title, key) for title, key in (("Rows read", "rows_read"), ("Accepted", "accepted"))),
             *(_counted(title, key) for title, key in (("Rejected", "rejected"), ("Values flagged, kept", "flagged"))),
         ),
-        "A row with several faults counts once. A flagged value is possible but not plausible: it is kept and "
-        "analysed.",
+        "A row with several faults counts once. A flagged value is possible but not plausible: it is kept in the data.",
         marked=lambda record: record["table"] == "all",
     )
 
@@ -74,12 +74,12 @@ def rejects_sheet(ledger: Mapping[str, Any]) -> Sheet:
     )
 
 
-def flags_sheet(flags: pd.DataFrame) -> Sheet:
+def flags_sheet(run: Run) -> Sheet:
     """Return the flagged values by file and column."""
-    grouped = flags.groupby(["file", "column", "limits"], sort=True).size().rename("values").reset_index()
+    grouped = run.flags.groupby(["file", "column", "limits"], sort=True).size().rename("values").reset_index()
     return Sheet(
         "flags_summary",
-        "Values outside the plausible limits; kept in the analysis.",
+        "Values outside the plausible limits; kept in the data.",
         ("file", "column", "limits", "values"),
         [{str(key): value for key, value in row.items()} for row in grouped.to_dict("records")],
         (
@@ -88,8 +88,14 @@ def flags_sheet(flags: pd.DataFrame) -> Sheet:
             Column("Plausible limits", text("limits"), number=False),
             _counted("Values", "values"),
         ),
-        "Each value is listed in flags.csv beside this report.",
+        f"Each value is listed in flags.csv beside this report. {_flagged_readings(run)}".rstrip(),
     )
+
+
+def _flagged_readings(run: Run) -> str:
+    own = run.flags["file"] == run.ledger["files"]["feet"]["file"]
+    analysed = {int(line) for frame in run.analysis.values() for line in frame["line"]}
+    return flagged_sentence({int(line) for line in run.flags.loc[own, "line"]}, analysed)
 
 
 def flow_records(run: Run) -> list[dict[str, Any]]:
@@ -104,7 +110,9 @@ def flow_records(run: Run) -> list[dict[str, Any]]:
     }
     records = [start | everyone]
     records.append(start | {"step": "with an accepted reading"} | counts_of(run.readings, run.horses))
-    for name, model in run.models.items():
+    results = run.models | run.refused
+    for name in run.plan.outcomes:
+        model = results[name]
         for row in model["flow"]:
             records.append({"outcome": name, "title": model["outcome"]["title"], **row})
     return records
