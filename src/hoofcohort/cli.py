@@ -45,4 +45,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         return args.run(args) or 0
     except HoofcohortError as error:
         print(f"hoofcohort {args.command}: {error}", file=sys.stderr)
-        return 2
+    except OSError as error:
+        place = error.filename2 or error.filename
+        print(f"hoofcohort {args.command}: {place}: cannot be used ({error.strerror}); name another", file=sys.stderr)
+    return 2

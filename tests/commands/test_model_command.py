@@ -110,11 +110,26 @@ def test_line_numbers_count_line_breaks_in_cells(data, tmp_path, capsys):
     assert "line 7, column 'trim': '6 weeks' is not a number" in capsys.readouterr().err
 
 
-def test_unreadable_files_are_refused(tmp_path, capsys):
-    for name, content in {"quote.csv": b'angle,a\n"1,2\n', "binary.csv": b"a,b\n\xff\xfe\x00,1\n"}.items():
-        path = tmp_path / name
+@pytest.mark.parametrize(
+    ("content", "message"),
+    [
+        (b"", "no header line"),
+        (b'angle,a\n"1,2\n', "cannot be read as comma-separated text"),
+        (b"angle,a\n1\x00,2\n", "it holds a NUL character"),
+        (b"angle,a\n1,\xfc\n", "is not UTF-8 text; save it as CSV in UTF-8"),
+        (b"angle;a\n1;2\n", "separated by semicolons"),
+        (None, "cannot be read (No such file or directory)"),
+    ],
+)
+def test_unreadable_files_are_refused(tmp_path, capsys, content, message):
+    path = tmp_path / "data.csv"
+    if content is not None:
         path.write_bytes(content)
-        assert run(path, tmp_path, "--levels", "a") == (2, None)
-    assert run(tmp_path / "absent.csv", tmp_path, "--levels", "a") == (2, None)
-    assert run(tmp_path, tmp_path, "--levels", "a") == (2, None)
-    assert capsys.readouterr().err.count("cannot be read as comma-separated UTF-8 text") == 4
+    assert run(path, tmp_path, "--levels", "a") == (2, None)
+    assert message in capsys.readouterr().err
+
+
+def test_a_place_that_cannot_be_written_is_named(data, tmp_path, capsys):
+    status = main(["model", str(data), "--outcome", "angle", "--levels", "horse", "--out", str(tmp_path)])
+    assert status == 2
+    assert f"{tmp_path}: cannot be used (Is a directory); name another" in capsys.readouterr().err

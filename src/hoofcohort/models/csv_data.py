@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -89,7 +89,7 @@ def _read(path: str, used: Sequence[str], named: Sequence[str]) -> pd.DataFrame:
     """
     try:
         with open(path, encoding="utf-8-sig", newline="") as handle:
-            reader = csv.reader(handle, strict=True)
+            reader = csv.reader(_without_nul(handle), strict=True)
             header = [name.strip() for name in next(reader, [])]
             places = _places(header, path, used, named)
             lines: list[int] = []
@@ -104,16 +104,29 @@ def _read(path: str, used: Sequence[str], named: Sequence[str]) -> pd.DataFrame:
                     )
                 lines.append(reader.line_num)
                 cells.append([row[place] for place in places])
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
-        raise InputError(f"{path}: cannot be read as comma-separated UTF-8 text: {error}") from error
+    except OSError as error:
+        raise InputError(f"{path}: cannot be read ({error.strerror})") from error
+    except UnicodeDecodeError as error:
+        raise InputError(f"{path}: is not UTF-8 text; save it as CSV in UTF-8") from error
+    except csv.Error as error:
+        raise InputError(f"{path}: cannot be read as comma-separated text ({error}); save it as CSV again") from error
     table = pd.DataFrame(cells, columns=list(used), index=lines, dtype=str)
     return table.apply(lambda column: column.str.strip())
+
+
+def _without_nul(lines: Iterable[str]) -> Iterator[str]:
+    for line in lines:
+        if "\0" in line:
+            raise csv.Error("it holds a NUL character")
+        yield line
 
 
 def _places(header: Sequence[str], path: str, used: Sequence[str], named: Sequence[str]) -> list[int]:
     """Return where the used columns stand in the header."""
     if not any(header):
         raise InputError(f"{path}: no header line; the first line must name the columns")
+    if len(header) == 1 and ";" in header[0]:
+        raise InputError(f"{path}: cells seem to be separated by semicolons; save the file as CSV with commas")
     faults = [f"no column '{name}'{nearest(name, header)}" for name in dict.fromkeys(named) if name not in header]
     faults += [f"{header.count(name)} columns are named '{name}'" for name in used if header.count(name) > 1]
     if faults:
