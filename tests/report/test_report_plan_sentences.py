@@ -37,7 +37,7 @@ def test_the_plan_in_sentences():
         "Levels, outermost first: yards, horses and feet; across the feet also visits of a horse.",
         "Interactions: diet × age at the visit.",
         "Reference values of adjustments: method of measuring “gauge”.",
-        "A reading is analysed when at least 80% of the days of its window are on record.",
+        "A reading is analysed only when at least 80% of the days of its window are on record, for each exposure.",
         "Intervals are 95% intervals.",
         "The exposures' F tests in the adjusted models of the primary outcomes are adjusted together by Holm's method "
         "(Scand J Stat 1979;6:65-70).",
@@ -65,6 +65,81 @@ def test_what_an_outcome_does_differently():
     assert text.comparison_text(plan().for_outcome("frog_width_mm")) == "none named"
 
 
+DAY = {"diet": {"form": "as_of", "reference": "hay"}, "trim_interval_days": {"form": "as_of", "per": 7.0}}
+
+
+def test_what_must_be_on_record_depends_on_the_exposures_forms():
+    assert text.coverage_sentence(plan(exposures=DAY)) == (
+        "A reading is analysed only when diet and trim interval are on record on the day of the visit."
+    )
+    mixed = PLAN["exposures"] | {"diet": DAY["diet"]}
+    assert text.coverage_sentence(plan(exposures=mixed)) == (
+        "A reading is analysed only when at least 80% of the days of its window are on record with trim interval and "
+        "diet is on record on the day of the visit."
+    )
+    outcomes = PLAN["outcomes"] | {"frog_width_mm": {"role": "secondary", "interactions": [], "exposures": DAY}}
+    own = plan(outcomes=outcomes)
+    assert text.coverage_sentence(own) == (
+        "For toe-heel angle difference (under-run), a reading is analysed only when at least 80% of the days of its "
+        "window are on record, for each exposure. For frog width, a reading is analysed only when diet and trim "
+        "interval are on record on the day of the visit."
+    )
+    day = methods.methods_sentences(plan(exposures=DAY))[1]
+    assert day.startswith(
+        "Exposures were taken as they were on record on the day of the visit. Diet and trim interval as the value on "
+        "the day of the visit. A reading is analysed only when diet"
+    )
+    assert "window" not in day
+    assert "For frog width: diet and trim interval as the value on the day" in methods.methods_sentences(own)[1]
+
+
+@pytest.mark.parametrize(
+    ("level", "words"),
+    [("horse:visit", ("the feet of a horse at one visit", "from visit to visit")), ("yard", ("one yard", "yards"))],
+)
+def test_a_level_left_out_makes_standard_errors_too_small(level, words):
+    said = text.leaves_out_sentence(level)
+    assert words[0] in said
+    assert f"{words[1]} are then too small" in said
+    told = methods.limitations(plan(), {"heel_underrun_deg": model()}, {}, [level])
+    assert said in told
+    assert said not in methods.limitations(plan(), {"heel_underrun_deg": model()}, {})
+
+
+def test_only_sensitivity_analyses_that_were_run_are_named():
+    bare = methods.limitations(plan(), {"heel_underrun_deg": model()}, {})
+    assert "No sensitivity analyses beyond those shown (unadjusted estimates) were part of this run." in bare
+    full = model(
+        without_visit={"effects": []},
+        influence={"level": "horse", "rows": [{"label": "H1"}]},
+        check={"available": True},
+    )
+    assert (
+        "No sensitivity analyses beyond those shown (unadjusted estimates, one horse left out at a time, the model "
+        "without visits and the independent check) were part of this run."
+    ) in methods.limitations(plan(), {"heel_underrun_deg": full}, {})
+
+
+def test_limitations_that_depend_on_the_adjustments():
+    plain = " ".join(methods.limitations(plan(), {}, {}))
+    assert "the models do not adjust for the observer." in plain
+    assert "at equal days since the trim" not in plain
+    more = plan(adjustments=["age_years", "method", "observer_id", "days_since_trim"])
+    both = " ".join(methods.limitations(more, {}, {}))
+    assert "removes only a constant difference between observers." in both
+    assert "at equal days since the trim" in both
+    for words in ("may be the reverse", "Who trims is not recorded", "pools differences between yards"):
+        assert words in plain
+
+
+def test_how_many_flagged_readings_are_analysed():
+    assert cohort.flagged_sentence(set(), {1, 2}) == ""
+    assert cohort.flagged_sentence({2, 3, 9}, {1, 2}) == (
+        "Of 3 readings of feet with a flagged value, 1 is in at least one outcome's analysis, which need not use that "
+        "value."
+    )
+
+
 def ledger(read, rejected, flagged):
     return {"totals": {"rows_read": read, "accepted": read - rejected, "rejected": rejected, "flagged": flagged}}
 
@@ -77,7 +152,7 @@ def ledger(read, rejected, flagged):
             [
                 "Of 922 rows received in three files, 891 were accepted.",
                 "31 rows (3%) were rejected; each is listed with its reason and a remedy in rejects.csv.",
-                "4 values are possible but not plausible: kept, analysed, and listed in flags.csv.",
+                "4 values are possible but not plausible: kept, not removed, and listed in flags.csv.",
             ],
         ),
         (
@@ -85,7 +160,7 @@ def ledger(read, rejected, flagged):
             [
                 "Of 100 rows received in three files, 99 were accepted.",
                 "1 row (1%) was rejected; each is listed with its reason and a remedy in rejects.csv.",
-                "1 value is possible but not plausible: kept, analysed, and listed in flags.csv.",
+                "1 value is possible but not plausible: kept, not removed, and listed in flags.csv.",
             ],
         ),
         (ledger(3, 0, 0), ["Of 3 rows received in three files, 3 were accepted.", "No row was rejected."]),
@@ -120,20 +195,22 @@ def test_limitations_of_this_study_stand_beside_those_of_every_such_study():
     said = methods.limitations(
         plan(),
         {"heel_underrun_deg": lost, "frog_width_mm": whole},
-        12,
         {"diet": (3, 12), "trim_interval_days": (9, 12)},
     )
-    assert said[2:5] == [
-        "In most yards all horses are kept alike in diet: those comparisons rest mainly on differences between "
-        "yards, where "
-        "yard and exposure are hard to tell apart.",
+    assert (
+        "Exposure and yard go together. By the groups of the table of the cohort, horses of one yard differ in diet in "
+        "3 of 12 and in trim interval in 9 of 12 yards; in the others the exposure cannot be told apart from anything "
+        "else about the yard. Comparisons of diet therefore rest mainly on differences between yards."
+    ) in said
+    assert (
         "Many accepted readings could not be analysed: 25% for toe-heel angle difference. If they were missing "
-        "for a reason "
-        "that goes with feet and keeping, the estimates are biased.",
-        "At least one variance was estimated as zero for toe-heel angle difference (under-run): the data are too "
-        "few to tell "
-        "those levels apart.",
-    ]
+        "for a reason that goes with feet and keeping, the estimates are biased."
+    ) in said
+    assert (
+        "At least one variance was estimated as zero for toe-heel angle difference (under-run): these data show no "
+        "more difference between the groups of that level than the other levels account for. That is not evidence "
+        "that there is none."
+    ) in said
     assert said[-1] == (
         "1 secondary outcome (frog width) stands outside the family of adjusted tests: read it as exploration."
     )
@@ -143,10 +220,9 @@ def test_methods_name_their_sources_and_the_studys_own_settings():
     said = methods.methods_sentences(plan())
     assert said[1] == (
         "Exposures were looked up over the days in which the horn under study grew: a window of 60 or 120 days "
-        "that ends on "
-        "the day of the visit. Diet as the share of those days with each word; trim interval as the mean over "
-        "those days. A "
-        "reading was left out when less than 80% of its window was on record."
+        "that ends on the day of the visit. Diet as the share of those days with each word; trim interval as the mean "
+        "over those days. A reading is analysed only when at least 80% of the days of its window are on record, for "
+        "each exposure. Age counts from 1 January of the birth year, as only the year is recorded."
     )
     whole = " ".join(said)
     for source in (

@@ -1,15 +1,26 @@
 import csv
 import io
+from types import SimpleNamespace
 
 import pandas as pd
 import pytest
 from invented_results import effect, estimate, fit, model
 
+from hoofcohort.plan import parse_plan
 from hoofcohort.report.sheet import Column, Sheet, csv_cell, text
 from hoofcohort.report.sheets import outcome as sheets
-from hoofcohort.report.sheets.cohort import NOT_ON_RECORD, _most_days, _thirds
+from hoofcohort.report.sheets.cohort import (
+    NOT_ON_RECORD,
+    _most_days,
+    _thirds,
+    cohort_sheet,
+    exposure_of_horses,
+    horse_table,
+    left_out_levels,
+)
 from hoofcohort.report.sheets.flow import counts_of, intake_sheet, rejected_rows
 from hoofcohort.report.sheets.measures import describe
+from hoofcohort.tables import TABLES
 
 
 def sheet(records, **more):
@@ -103,6 +114,9 @@ def test_means_tests_and_absent_parts():
     assert sheets.means_sheet(model()).rows()[1][1] == ["concentrate", "11.3 (10.0 to 12.6)", "40.0"]
     assert sheets.means_sheet(model(adjusted=fit(means=[]))) is None
     assert sheets.f_tests_sheet(model()).rows()[1][1] == ["Age at the visit", "1", "28.0", "0.400", "0.53"]
+    day = model(adjusted=fit(means=[{"factor": "diet", "value": "hay", **estimate(9.0, 8.0, 10.0)}]))
+    day["settings"]["exposures"]["diet"]["form"] = "as_of"
+    assert sheets.means_sheet(day).note == "Numbers held at their mean, words weighted equally."
     empty = model()
     parts = (sheets.influence_sheet, sheets.check_sheet, sheets.without_visit_sheet, sheets.normality_sheet)
     assert [make(empty) for make in parts] == [None, None, None, None]
@@ -195,3 +209,56 @@ def test_below_one_degree_of_freedom_there_is_neither_p_nor_f():
     test = {"term": "diet", "num_df": 2, "den_df": -0.7, "f": -2.08, "p": None}
     rows = sheets.f_tests_sheet(model(adjusted=fit(tests=[test, test | {"den_df": 0.5, "f": 0.1, "p": 0.99}]))).rows()
     assert [cells[3:] for _, cells in rows] == [["—", "—"], ["—", "—"]]
+
+
+def plan(**form):
+    value = {
+        "study": "s", "title": "T", "question": "Q?", "written": "2026-02-01",
+        "data": {"horses": "h.csv", "management": "m.csv", "feet": "f.csv"},
+        "outcomes": {"frog_width_mm": {"role": "secondary"}}, "exposures": {"diet": form}, "window_days": 100,
+    }  # fmt: skip
+    return parse_plan(value)
+
+
+def small_cohort(**form):
+    """Two horses of one yard: 80 days on hay and 20 on pasture before the visit, and no record at all."""
+    horses = pd.DataFrame(
+        {"horse_id": ["a", "b"], "yard_id": ["y", "y"], "owner_id": ["o", "p"], "birth_year": [2016, 2016]}
+        | {"body_mass_kg": [500.0, None]}
+    )
+    management = pd.DataFrame({"horse_id": ["a", "a"], "diet": ["hay", "pasture"]})
+    management["from_date"] = pd.to_datetime(["2026-01-01", "2026-06-12"])
+    management["to_date"] = pd.to_datetime(["2026-06-11", None])
+    for column in TABLES["management"].columns:
+        if column.name not in management:
+            management[column.name] = pd.Series(
+                None, index=management.index, dtype="str" if column.words else "float64"
+            )
+    readings = pd.DataFrame({"horse_id": ["a", "b"], "foot": ["LF", "LF"]})
+    readings["visit_date"] = pd.to_datetime(["2026-07-01", "2026-01-01"])
+    return SimpleNamespace(plan=plan(**form), horses=horses, management=management, readings=readings)
+
+
+def test_horses_stand_where_the_plans_form_of_the_exposure_puts_them():
+    assert exposure_of_horses(small_cohort(form="share"), "diet").to_dict() == {"a": "hay", "b": NOT_ON_RECORD}
+    assert exposure_of_horses(small_cohort(form="as_of"), "diet").to_dict() == {"a": "pasture", "b": NOT_ON_RECORD}
+    assert "spent most days of the window." in cohort_sheet(small_cohort(form="share")).caption
+    assert cohort_sheet(small_cohort(form="as_of")).caption == (
+        "The cohort by exposure. A horse stands in the group in which it most often was on the days of its readings."
+    )
+
+
+def test_age_is_that_of_the_models():
+    assert horse_table(small_cohort(form="share"))["age"].tolist() == pytest.approx([10 + 181 / 365, 10.0])
+
+
+def test_levels_that_the_readings_have_and_the_plan_leaves_out():
+    visits = [("y", "a", "LF", 1), ("y", "a", "RF", 1), ("y", "a", "LF", 2), ("y", "b", "LF", 1)]
+    several = pd.DataFrame(visits, columns=["yard_id", "horse_id", "foot", "visit_date"])
+    whole = plan().for_outcome("frog_width_mm")
+    assert left_out_levels(whole, several) == []
+    bare = whole.model_copy(update={"levels": ["horse", "foot"], "also": []})
+    assert left_out_levels(bare, several) == ["yard", "horse:visit"]
+    assert left_out_levels(bare, several[several["visit_date"] == 1]) == ["yard"]
+    assert left_out_levels(bare, several[several["horse_id"] == "a"]) == ["horse:visit"]
+    assert left_out_levels(bare, several[several["foot"] == "LF"]) == ["yard"]

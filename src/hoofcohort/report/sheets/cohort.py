@@ -8,12 +8,13 @@ from typing import Any
 import pandas as pd
 
 from hoofcohort.exposure import exposure_windows
-from hoofcohort.plan import Plan
+from hoofcohort.plan import OutcomeSettings, Plan
 from hoofcohort.planning.vocabulary import management_columns
-from hoofcohort.report.numbers import NOTHING, count, fixed
+from hoofcohort.report.numbers import NOTHING, count, fixed, listing
 from hoofcohort.report.run_folder import Run
 from hoofcohort.report.sheet import Column, Record, Sheet, text
 from hoofcohort.report.text.words import exposure_title, exposure_unit, upper_first
+from hoofcohort.study.adjustments import Sources, adjustment_values
 
 NOT_ON_RECORD = "not on record"
 
@@ -21,7 +22,7 @@ NOT_ON_RECORD = "not on record"
 def horse_table(run: Run) -> pd.DataFrame:
     """Return one row per horse with a reading: who it is, its age in years at its first visit, its number of readings.
 
-    Age counts from the middle of the birth year, as only the year is known.
+    Age is that of the models: it counts from 1 January of the birth year, as only the year is known.
     """
     grouped = run.readings.groupby("horse_id", sort=True)
     per_horse = pd.DataFrame(
@@ -33,8 +34,8 @@ def horse_table(run: Run) -> pd.DataFrame:
         }
     )
     table = per_horse.join(run.horses.set_index("horse_id"), how="left")
-    year = table["first_visit"].dt.year + (table["first_visit"].dt.day_of_year - 1) / 365.25
-    table["age"] = (year - table["birth_year"].astype("float64") - 0.5).clip(lower=0)
+    first = table.rename(columns={"first_visit": "visit_date"})
+    table["age"] = adjustment_values(["age_years"], Sources(first, table, table))["age_years"]
     return table.reset_index()
 
 
@@ -42,13 +43,20 @@ def exposure_of_horses(run: Run, name: str) -> pd.Series:
     """Return the group of each horse (index ``horse_id``): its most frequent word, or the third of its mean.
 
     Words: the word with the most days over the study's window, averaged over the horse's readings; the first one when
-    two are equal. Numbers: thirds of the horses by their mean. Nothing on record: ``not on record``.
+    two are equal. Numbers: thirds of the horses by their mean. An exposure that the plan takes on the day of the visit
+    counts by its value on the days of the readings. Nothing on record: ``not on record``.
     """
     windows = exposure_windows(run.readings, run.management, run.plan.window_days)
     horse, words = run.readings["horse_id"], management_columns()[name]
+    day = run.plan.exposures[name].form == "as_of"
     if words is None:
-        return _thirds(windows[f"{name}__mean"].groupby(horse, sort=True).mean(), exposure_unit(name))
-    shares = windows[[f"{name}__{word}" for word in words]].set_axis(words, axis=1)
+        return _thirds(windows[name if day else f"{name}__mean"].groupby(horse, sort=True).mean(), exposure_unit(name))
+    if day:
+        shares = pd.DataFrame(
+            {word: (windows[name] == word).where(windows[name].notna()) for word in words}, dtype=float
+        )
+    else:
+        shares = windows[[f"{name}__{word}" for word in words]].set_axis(words, axis=1)
     return _most_days(shares.groupby(horse, sort=True).mean())
 
 
@@ -115,7 +123,7 @@ def cohort_sheet(run: Run) -> Sheet:
     counted = ("horses", "yards", "owners", "feet", "readings")
     return Sheet(
         "cohort",
-        "The cohort by exposure. A horse stands in the group in which it spent most days of the window.",
+        f"The cohort by exposure.{_where_horses_stand(run.plan)}",
         ("exposure", "group", *counted, "age_mean", "age_sd", "age_missing", "mass_mean", "mass_sd", "mass_missing"),
         cohort_records(run),
         (
@@ -126,12 +134,29 @@ def cohort_sheet(run: Run) -> Sheet:
             Column("Body mass, kg: mean (SD)", _mean_sd("mass", 0)),
             Column("Mass missing", _count_of("mass_missing")),
         ),
-        "Age at the first visit, from the middle of the birth year. Missing: number of horses. A yard or an owner with "
+        "Age at the first visit, from 1 January of the birth year. Missing: number of horses. A yard or an owner with "
         "horses in several groups is counted in each. Numbers are divided into thirds of the horses; horses with the "
         "same value stay together, so the thirds need not be equal.",
         marked=lambda record: not record["exposure"],
         group=_by_exposure,
     )
+
+
+def _where_horses_stand(plan: Plan) -> str:
+    """Return how horses came into the groups of word exposures; empty without one."""
+    words = [name for name in plan.exposures if management_columns()[name] is not None]
+    by_form = {day: [n for n in words if (plan.exposures[n].form == "as_of") == day] for day in (False, True)}
+    places = {False: "it spent most days of the window", True: "it most often was on the days of its readings"}
+    told = [
+        f" A horse stands in the group in which {places[day]}{_for(names, words)}."
+        for day, names in by_form.items()
+        if names
+    ]
+    return "".join(told)
+
+
+def _for(names: list[str], words: list[str]) -> str:
+    return "" if names == words else f" ({listing([exposure_title(name) for name in names])})"
 
 
 def _by_exposure(record: Record) -> str:
@@ -196,6 +221,7 @@ def missing_sheet(run: Run) -> Sheet:
         for row in model["variables"]:
             without = row["missing"] + (row["short"] or 0)
             records.setdefault((row["name"], row["form"]), {**row, "without": without, "of": total})
+    windowed = any(row["short"] is not None for row in records.values())
     return Sheet(
         "missing",
         "Missing values of exposures and adjustments, among all accepted readings.",
@@ -204,12 +230,12 @@ def missing_sheet(run: Run) -> Sheet:
         (
             Column("Variable", _with_form, number=False),
             Column("Role", text("role"), number=False),
-            Column("None on record", _count_of("missing")),
-            Column("On record, on too few days", _count_of("short")),
+            Column("Not on record", _count_of("missing")),
+            *([Column("On record, on too few days", _count_of("short"))] if windowed else []),
             Column("Readings without it", _count_of("without")),
             Column("Of", _count_of("of")),
         ),
-        _missing_note(run.plan),
+        _missing_note(run.plan, windowed),
     )
 
 
@@ -217,14 +243,33 @@ def _with_form(record: Record) -> str:
     return upper_first(f"{record['title']}, {record['form']}" if record["form"] else record["title"])
 
 
-def _missing_note(plan: Plan) -> str:
+def _missing_note(plan: Plan, windowed: bool) -> str:
     few = f"Too few days: on record for less than {100 * plan.minimum_coverage:g}% of the window. "
-    windowed = any(e.form != "as_of" for name in plan.outcomes for e in plan.for_outcome(name).exposures.values())
     return (
         f"{few if windowed else ''}A reading without one of them is left out of the adjusted model. One that lacks "
         "several stands in several rows here; the flow above counts it once, at the first step that it fails, and "
         "after the readings without the outcome."
     )
+
+
+def left_out_levels(settings: OutcomeSettings, analysis: pd.DataFrame) -> list[str]:
+    """Return the levels that the analysed readings have and the plan leaves out.
+
+    A yard, horse or foot counts when one of them has several readings of several groups below it; the visits of a horse
+    when horses come several times and several feet are read on one day.
+    """
+    foot = analysis[["horse_id", "foot"]].drop_duplicates()
+    visit = analysis[["horse_id", "visit_date"]].drop_duplicates()
+    feet_at_visit = analysis[["horse_id", "visit_date", "foot"]].drop_duplicates()
+    horse = analysis[["yard_id", "horse_id"]].drop_duplicates()
+    several = {
+        "yard": len(horse) > horse["yard_id"].nunique(),
+        "horse": len(foot) > len(horse),
+        "foot": len(feet_at_visit) > len(foot),
+        "horse:visit": len(feet_at_visit) > len(visit) > len(horse),
+    }
+    planned = {*settings.levels, *settings.also}
+    return [level for level, has in several.items() if has and level not in planned]
 
 
 def yards_with_contrast(run: Run, name: str) -> tuple[int, int]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from typing import Any
 
 from hoofcohort.report.numbers import listing, of_things, percent
@@ -26,7 +26,7 @@ def intake_sentences(ledger: Mapping[str, Any]) -> list[str]:
         found.append("No row was rejected.")
     if flagged:
         are = "value is" if flagged == 1 else "values are"
-        found.append(f"{flagged} {are} possible but not plausible: kept, analysed, and listed in flags.csv.")
+        found.append(f"{flagged} {are} possible but not plausible: kept, not removed, and listed in flags.csv.")
     return found
 
 
@@ -51,6 +51,23 @@ def contrast_sentence(contrasts: Mapping[str, tuple[int, int]]) -> str:
         f"Horses of one yard differ in {listing(parts)}; in the other yards the exposure is one with the yard, and "
         "cannot "
         "be told apart from anything else about it."
+    )
+
+
+def flagged_sentence(flagged: Set[int], analysed: Set[int]) -> str:
+    """Return how many of the readings with a flagged value are analysed; empty without such a reading.
+
+    Parameters
+    ----------
+    flagged, analysed : set of int
+        Lines of the table of feet: with a flagged value; in the adjusted model of at least one outcome.
+    """
+    if not flagged:
+        return ""
+    return (
+        f"Of {of_things(len(flagged), 'reading')} of feet with a flagged value, {len(flagged & analysed)} "
+        f"{'is' if len(flagged & analysed) == 1 else 'are'} in at least one outcome's analysis, which need not use "
+        "that value."
     )
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from hoofcohort.plan import Plan
+from hoofcohort.plan import OutcomeSettings, Plan
 from hoofcohort.report.numbers import listing, of_things, percent_level
-from hoofcohort.report.text.plan import multiplicity_sentence
-from hoofcohort.report.text.words import exposure_title, level_name, measure
+from hoofcohort.report.text.plan import coverage_sentence, leaves_out_sentence, multiplicity_sentence
+from hoofcohort.report.text.words import exposure_title, level_name, measure, upper_first
 
 KENWARD_ROGER = "Kenward and Roger, Biometrics 1997;53:983-997"
 NAKAGAWA = "Nakagawa and Schielzeth, Methods Ecol Evol 2013;4:133-142"
@@ -35,9 +35,8 @@ def methods_sentences(plan: Plan) -> list[str]:
         "between "
         "cells and tables) before anything was computed. Values that are possible but not plausible were kept and "
         "flagged.",
-        f"Exposures were looked up over the days in which the horn under study grew: a window of {_windows(plan)} that "
-        f"ends on the day of the visit. {_forms(plan)} A reading was left out when less than "
-        f"{100 * plan.minimum_coverage:g}% of its window was on record.",
+        f"{_exposures(plan)} {coverage_sentence(plan)} Age counts from 1 January of the birth year, as only the year "
+        "is recorded.",
         f"Each outcome was modelled by a linear mixed model with random intercepts for {_levels(plan)}, fitted by "
         "restricted maximum likelihood. Standard errors, degrees of freedom and F tests are those of "
         f"{KENWARD_ROGER}; intervals are {percent_level(plan.confidence)} intervals. Unadjusted estimates come "
@@ -56,22 +55,39 @@ def methods_sentences(plan: Plan) -> list[str]:
     ]
 
 
-def _windows(plan: Plan) -> str:
-    days = sorted({plan.for_outcome(name).window_days for name in plan.outcomes})
-    return f"{listing([str(day) for day in days], 'or')} days"
+def _exposures(plan: Plan) -> str:
+    """Return how exposures were taken from the record; per outcome where that differs."""
+    by_forms: dict[str, list[str]] = {}
+    for name in plan.outcomes:
+        by_forms.setdefault(_forms(plan.for_outcome(name)), []).append(measure(name)[0])
+    days = sorted(
+        {
+            own.window_days
+            for own in map(plan.for_outcome, plan.outcomes)
+            if any(exposure.form != "as_of" for exposure in own.exposures.values())
+        }
+    )
+    opening = "Exposures were taken as they were on record on the day of the visit."
+    if days:
+        opening = (
+            "Exposures were looked up over the days in which the horn under study grew: a window of "
+            f"{listing([str(day) for day in days], 'or')} days that ends on the day of the visit."
+        )
+    if len(by_forms) == 1:
+        return f"{opening} {upper_first(next(iter(by_forms)))}."
+    return " ".join([opening, *(f"For {listing(names)}: {forms}." for forms, names in by_forms.items())])
 
 
-def _forms(plan: Plan) -> str:
+def _forms(settings: OutcomeSettings) -> str:
     by_form: dict[str, list[str]] = {}
-    for name, exposure in plan.exposures.items():
+    for name, exposure in settings.exposures.items():
         by_form.setdefault(exposure.form or "share", []).append(exposure_title(name))
     said = {
         "share": "the share of those days with each word",
         "mean": "the mean over those days",
-        "as_of": "the value on the day itself",
+        "as_of": "the value on the day of the visit",
     }
-    parts = [f"{listing(titles)} as {said[form]}" for form, titles in by_form.items()]
-    return f"{'; '.join(parts)}."[:1].upper() + f"{'; '.join(parts)}."[1:]
+    return "; ".join(f"{listing(titles)} as {said[form]}" for form, titles in by_form.items())
 
 
 def _levels(plan: Plan) -> str:
@@ -87,7 +103,10 @@ def _method(plan: Plan) -> str:
 
 
 def limitations(
-    plan: Plan, models: Mapping[str, Mapping[str, Any]], yards: int, contrasts: Mapping[str, tuple[int, int]]
+    plan: Plan,
+    models: Mapping[str, Mapping[str, Any]],
+    contrasts: Mapping[str, tuple[int, int]],
+    left_out: Sequence[str] = (),
 ) -> list[str]:
     """Return the limitations, those that hold for every such study and those of this one.
 
@@ -96,38 +115,86 @@ def limitations(
     plan : Plan
     models : mapping
         Results by outcome.
-    yards : int
-        Number of yards with a reading.
     contrasts : mapping
         Per exposure: yards in which horses differ in it, and yards.
+    left_out : sequence of str
+        Levels that the readings have and the plan leaves out.
     """
     found = [
         "Horses were not allotted to how they are kept. Who keeps a horse, how it works and who trims it go with diet, "
-        "ground and trim interval, and adjustment removes only what was recorded, as far as it was recorded well.",
+        "ground and trim interval, and adjustment removes only what was recorded, as far as it was recorded well. Who "
+        "trims is not recorded, so nothing here is adjusted for it.",
+        "The direction may be the reverse: feed, ground or trim interval may have been chosen because of the feet.",
         "Owners who take part choose themselves; the cohort need not be like other horses, and the direction of "
-        "that bias "
-        "is unknown.",
+        "that bias is unknown.",
+        *_with_yard(contrasts),
+        "One estimate per comparison pools differences between yards, between horses and within a horse over time; "
+        "these need not be alike.",
+        *_trimming(plan),
+        _observers(plan),
+        *(leaves_out_sentence(level) for level in left_out),
     ]
-    inside = [name for name, (with_contrast, _) in contrasts.items() if with_contrast < yards / 2]
-    if inside:
-        found.append(
-            f"In most yards all horses are kept alike in {listing([exposure_title(name) for name in inside])}: those "
-            "comparisons rest mainly on differences between yards, where yard and exposure are hard to tell apart."
-        )
     lost = [model for model in models.values() if _share_lost(model) >= MUCH_LOST]
     found += [_lost(lost)] if lost else []
     singular = [measure(name)[0] for name, model in models.items() if model["adjusted"]["boundary"]]
     if singular:
         found.append(
-            f"At least one variance was estimated as zero for {listing(singular)}: the data are too few to tell those "
-            "levels apart."
+            f"At least one variance was estimated as zero for {listing(singular)}: these data show no more difference "
+            "between the groups of that level than the other levels account for. That is not evidence that there is "
+            "none."
         )
     found.append(
-        "No sensitivity analyses beyond those shown (unadjusted estimates, one group left out at a time, the "
-        "model without "
-        "visits, the independent check) were part of this run."
+        f"No sensitivity analyses beyond those shown ({listing(_shown(list(models.values())))}) were part of this run."
     )
     found += _secondary(plan)
+    return found
+
+
+def _with_yard(contrasts: Mapping[str, tuple[int, int]]) -> list[str]:
+    """Return how far yard and exposure are one."""
+    if not contrasts:
+        return []
+    differ = [f"in {exposure_title(name)} in {inside} of {whole}" for name, (inside, whole) in contrasts.items()]
+    text = (
+        f"Exposure and yard go together. By the groups of the table of the cohort, horses of one yard differ "
+        f"{listing(differ)} yards; in the others the exposure cannot be told apart from anything else about the yard."
+    )
+    mostly = [exposure_title(name) for name, (inside, whole) in contrasts.items() if inside < whole / 2]
+    if mostly:
+        text += f" Comparisons of {listing(mostly)} therefore rest mainly on differences between yards."
+    return [text]
+
+
+def _trimming(plan: Plan) -> list[str]:
+    both = any(
+        "trim_interval_days" in own.exposures and "days_since_trim" in own.adjustments
+        for own in map(plan.for_outcome, plan.outcomes)
+    )
+    if not both:
+        return []
+    return [
+        "Trim interval and days since the last trim are in one model: what is said of the trim interval holds at equal "
+        "days since the trim, and leaves out that a longer interval lets more days pass."
+    ]
+
+
+def _observers(plan: Plan) -> str:
+    if any("observer_id" in plan.for_outcome(name).adjustments for name in plan.outcomes):
+        how = "adjusting for the observer removes only a constant difference between observers."
+    else:
+        how = "the models do not adjust for the observer."
+    return f"How well observers agree was not assessed; {how}"
+
+
+def _shown(models: Sequence[Mapping[str, Any]]) -> list[str]:
+    """Return the sensitivity analyses that the run has."""
+    found = ["unadjusted estimates"]
+    levels = {model["influence"]["level"] for model in models if (model.get("influence") or {}).get("rows")}
+    found += [f"one {level_name(level, many=False)} left out at a time" for level in sorted(levels)]
+    if any(model.get("without_visit") for model in models):
+        found.append("the model without visits")
+    if any((model.get("check") or {}).get("available") for model in models):
+        found.append("the independent check")
     return found
 
 

@@ -14,6 +14,15 @@ FORMS = {
 }
 
 
+LEFT_OUT = {
+    "yard": ("the horses of one yard", "between yards"),
+    "horse": ("the readings of one horse", "between horses"),
+    "foot": ("the readings of one foot", "between feet"),
+    "horse:visit": ("the feet of a horse at one visit", "from visit to visit"),
+}
+"""Per level: whose readings share something, and what kind of variation then looks surer than it is."""
+
+
 def written_sentence(plan: Plan) -> str:
     """Return when the plan was fixed."""
     return f"The plan was fixed on {plan.written.isoformat()}; everything below was declared in it."
@@ -40,12 +49,42 @@ def plan_sentences(plan: Plan) -> list[str]:
     if references:
         found.append(f"Reference values of adjustments: {listing(references)}.")
     found += [
-        f"A reading is analysed when at least {100 * plan.minimum_coverage:g}% of the days of its window are on "
-        "record.",
+        coverage_sentence(plan),
         f"Intervals are {percent_level(plan.confidence)} intervals.",
         multiplicity_sentence(plan),
     ]
     return found
+
+
+def coverage_sentence(plan: Plan) -> str:
+    """Return what must be on record of the exposures for a reading to be analysed; per outcome where that differs."""
+    by_rule: dict[str, list[str]] = {}
+    for name in plan.outcomes:
+        by_rule.setdefault(_on_record(plan.for_outcome(name)), []).append(outcome_title(name))
+    if len(by_rule) == 1:
+        return f"A reading is analysed only when {next(iter(by_rule))}."
+    return " ".join(f"For {listing(names)}, a reading is analysed only when {rule}." for rule, names in by_rule.items())
+
+
+def _on_record(settings: OutcomeSettings) -> str:
+    day = [exposure_title(name) for name, own in settings.exposures.items() if own.form == "as_of"]
+    window = [exposure_title(name) for name, own in settings.exposures.items() if own.form != "as_of"]
+    rules = []
+    if window:
+        of = f" with {listing(window)}" if day else ", for each exposure"
+        rules.append(f"at least {100 * settings.minimum_coverage:g}% of the days of its window are on record{of}")
+    if day:
+        rules.append(f"{listing(day)} {'is' if len(day) == 1 else 'are'} on record on the day of the visit")
+    return listing(rules)
+
+
+def leaves_out_sentence(level: str) -> str:
+    """Return what follows for the standard errors when a plan leaves out a level that the readings have."""
+    shared, between = LEFT_OUT[level]
+    return (
+        f"The plan leaves out what {shared} share: standard errors of anything that varies {between} are then too "
+        "small, and its intervals too narrow."
+    )
 
 
 def _also(names: list[str]) -> str:
