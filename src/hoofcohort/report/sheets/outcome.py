@@ -96,11 +96,17 @@ def means_sheet(model: Model) -> Sheet | None:
 
 def means_note(model: Model) -> str:
     """Return what the marginal means are means of."""
-    shares = any(e.get("form") == "share" for e in model["settings"]["exposures"].values())
+    forms = {own.get("form") for own in model["settings"]["exposures"].values()}
     held = "numbers held at their mean, words weighted equally"
-    if shares:
-        return f"All days of the window with that value; {held}, other shares of days at their mean."
+    if "share" in forms:
+        day = ", or that value on the day of the visit" if _word_on_a_day(model) else ""
+        return f"All days of the window with that value{day}; {held}, other shares of days at their mean."
     return f"{upper_first(held)}."
+
+
+def _word_on_a_day(model: Model) -> bool:
+    own = model["settings"]["exposures"]
+    return any(own[row["factor"]].get("form") == "as_of" for row in model["adjusted"]["means"] if row["factor"] in own)
 
 
 def f_tests_sheet(model: Model) -> Sheet:
