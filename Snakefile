@@ -46,6 +46,10 @@ include: "workflow/rules/fit.smk"
 include: "workflow/rules/report.smk"
 
 
+onerror:
+    print("A step failed; its own message begins with 'hoofcohort' above. A report.html that is there is an earlier run's.")
+
+
 rule all:
     default_target: True
     input:
