@@ -80,7 +80,7 @@ def test_few_horses_yards_and_degrees_of_freedom_and_a_singular_fit_are_said_in_
         "The search for the variances did not converge: these numbers must not be used.",
         "With 7 horses (fewer than 10) this is a description, not evidence.",
         "With 1 yard (fewer than 5) differences between yards cannot be told apart from differences in keeping.",
-        "The comparison has 3.2 degrees of freedom (fewer than 4): it rests on very few independent units, and "
+        "The comparison has 3.24 degrees of freedom (fewer than 4): it rests on very few independent units, and "
         "its interval "
         "and p-value are fragile.",
         "The fit is singular: at least one variance was estimated as zero (see the outcome's section).",

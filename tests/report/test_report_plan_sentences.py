@@ -185,6 +185,7 @@ def test_who_the_readings_belong_to():
         "Horses of one yard differ in diet in 9 of 12 yards and trim interval in 0 of 12 yards; in the other yards the "
         "exposure is one with the yard, and cannot be told apart from anything else about it."
     )
+    assert cohort.contrast_sentence({"diet": (1, 1)}) == "Horses of one yard differ in diet in 1 of 1 yard."
 
 
 def test_limitations_of_this_study_stand_beside_those_of_every_such_study():

@@ -132,7 +132,7 @@ def _one_finding(study: Study, name: str) -> list[Block]:
     p = adjusted_p(study.family, name, effects[0]["exposure"]) if effects else None
     first, *rest = finding(model, p, family_size(study.family), study.run.plan.multiplicity.method)
     rest += [leaves_out_sentence(level) for level in study.left_out[name]]
-    return [Paragraph(first, "lead"), Paragraph(" ".join(rest))] if rest else [Paragraph(first, "lead")]
+    return [Paragraph(first, "lead"), Paragraph(" ".join(rest), "basis")] if rest else [Paragraph(first, "lead")]
 
 
 def _plan(study: Study) -> Part:

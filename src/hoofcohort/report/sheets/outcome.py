@@ -87,7 +87,7 @@ def means_sheet(model: Model) -> Sheet | None:
         (
             Column("Value", text("value"), number=False),
             Column(f"Mean ({level} interval)", estimate_interval),
-            Column("df", lambda r: df_text(r["df"])),
+            Column("df", lambda r: NOTHING if r["estimate"] is None else df_text(r["df"])),
         ),
         means_note(model),
         group=lambda record: upper_first(exposure_title(record["factor"])),

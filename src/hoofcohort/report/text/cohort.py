@@ -47,10 +47,12 @@ def contrast_sentence(contrasts: Mapping[str, tuple[int, int]]) -> str:
         f"{exposure_title(name)} in {inside} of {of_things(whole, 'yard')}"
         for name, (inside, whole) in contrasts.items()
     ]
+    said = f"Horses of one yard differ in {listing(parts)}"
+    if all(inside == whole for inside, whole in contrasts.values()):
+        return f"{said}."
     return (
-        f"Horses of one yard differ in {listing(parts)}; in the other yards the exposure is one with the yard, and "
-        "cannot "
-        "be told apart from anything else about it."
+        f"{said}; in the other yards the exposure is one with the yard, and cannot be told apart from anything else "
+        "about it."
     )
 
 

@@ -7,7 +7,6 @@ from typing import Any
 
 from hoofcohort.report.numbers import (
     MINUS,
-    df_text,
     estimate,
     has_interval,
     has_test,
@@ -162,7 +161,7 @@ def exposure_test(model: Mapping[str, Any], exposure: str) -> Mapping[str, Any] 
 def size_sentence(model: Mapping[str, Any]) -> str:
     """Return what the finding rests on, and how many variables were held constant."""
     last = model["flow"][-1]
-    others = len(model["settings"]["exposures"]) - 1
+    others = sum(row["role"] == "exposure" for row in model["variables"]) - 1
     held = [of_things(others, "other exposure")] if others else []
     adjustments = sum(row["role"] == "adjustment" for row in model["variables"])
     held += [of_things(adjustments, "further variable")] if adjustments else []
@@ -186,13 +185,12 @@ def caution_sentences(model: Mapping[str, Any], effects: Sequence[Mapping[str, A
     if last["yards"] < FEW_YARDS and "yard" in model["settings"]["levels"]:
         found.append(
             f"With {of_things(last['yards'], 'yard')} (fewer than {FEW_YARDS}) differences between yards cannot be "
-            "told apart from "
-            "differences in keeping."
+            "told apart from differences in keeping."
         )
     fewest = min((e["adjusted"]["df"] for e in effects if e["adjusted"].get("df") is not None), default=FEW_DF)
     if fewest < FEW_DF:
         found.append(
-            f"The comparison has {df_text(fewest)} degrees of freedom (fewer than {FEW_DF:g}): it rests on very few "
+            f"The comparison has {fewest:.2f} degrees of freedom (fewer than {FEW_DF:g}): it rests on very few "
             "independent units, and its interval and p-value are fragile."
         )
     if model["adjusted"]["boundary"]:

@@ -81,8 +81,6 @@ def not_done(model: Mapping[str, Any]) -> list[str]:
             f"{'was' if fit['rows_dropped'] == 1 else 'were'} left out of the fit."
         )
     found += [f"{line}" for line in fit["messages"] if not _said(line)]
-    for row in _unestimated(model):
-        found.append(f"The comparison “{row['label']}” could not be estimated in the adjusted model.")
     found += model["messages"]
     return list(dict.fromkeys(found))
 
@@ -90,10 +88,6 @@ def not_done(model: Mapping[str, Any]) -> list[str]:
 def _said(line: str) -> bool:
     """Tell whether one of the engine's messages repeats what is said from the numbers."""
     return "at its boundary" in line or "was left out" in line or "did not converge" in line
-
-
-def _unestimated(model: Mapping[str, Any]) -> list[Mapping[str, Any]]:
-    return [row for row in model["effects"] if row["adjusted"] is None]
 
 
 def boundary_sentence(level: str) -> str:

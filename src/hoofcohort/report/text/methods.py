@@ -159,7 +159,7 @@ def _with_yard(contrasts: Mapping[str, tuple[int, int]]) -> list[str]:
         f"Exposure and yard go together. By the groups of the table of the cohort, horses of one yard differ "
         f"{listing(differ)} yards; in the others the exposure cannot be told apart from anything else about the yard."
     )
-    mostly = [exposure_title(name) for name, (inside, whole) in contrasts.items() if inside < whole / 2]
+    mostly = [exposure_title(name) for name, (inside, whole) in contrasts.items() if whole > 1 and inside < whole / 2]
     if mostly:
         text += f" Comparisons of {listing(mostly)} therefore rest mainly on differences between yards."
     return [text]
