@@ -79,11 +79,9 @@ def test_kenward_roger_agrees_with_r(case, tmp_path):
 # lmerTest rounds its hypotheses to seven digits of their largest entry, which mixes the intercept into those of the
 # badly scaled case (F of 1e10): its tests there are no truth. Its df and standard errors are compared above.
 @pytest.mark.parametrize("degrees", ["kenward_roger", "satterthwaite"])
-@pytest.mark.parametrize("case", [case for case in CASES if case not in LOOSE])
+@pytest.mark.parametrize("case", [case for case in CASES if case not in LOOSE and "null" not in case])
 def test_type_three_tests_agree_with_r(case, degrees, tmp_path):
-    expected = truth()[case]["REML"].get(f"anova_type3_{degrees}")
-    if not expected:
-        pytest.skip("R gives no test for this model")
+    expected = truth()[case]["REML"][f"anova_type3_{degrees}"]
     record, _ = fitted(case, tmp_path, "--df", degrees.replace("_", "-"))
     tests = {test["term"]: test for test in record["tests"]}
     compared = 0
