@@ -74,10 +74,6 @@ class Design:
     intercept: bool
     coded: Mapping[str, frozenset[str]] = field(default_factory=dict)
 
-    def columns_of(self, term: str) -> NDArray[np.intp]:
-        """Return the positions of a term's columns."""
-        return np.flatnonzero(self.term_of == self.terms.index(term))
-
     def row(self, settings: Mapping[str, Array]) -> Array:
         """Return the columns, shape (p,), at given values: a number, or weights over a variable's values.
 

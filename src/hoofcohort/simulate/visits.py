@@ -10,8 +10,6 @@ from hoofcohort.simulate import scenario as sc
 from hoofcohort.simulate.keeping import Keeping
 from hoofcohort.simulate.population import Population
 
-DEFAULT_VISITS = 3
-
 
 @dataclass(frozen=True)
 class Calendar:

@@ -8,8 +8,6 @@ from typing import Any
 from hoofcohort.report.numbers import listing, of_things, percent
 from hoofcohort.report.text.words import exposure_title
 
-INVENTED = "Invented data. The horses, people, yards and associations in this report do not exist."
-
 
 def intake_sentences(ledger: Mapping[str, Any]) -> list[str]:
     """Return how many rows came in and how many were rejected."""
