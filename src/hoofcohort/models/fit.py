@@ -17,7 +17,7 @@ from hoofcohort.models.hypotheses import type_three
 from hoofcohort.models.inference import Inference, KenwardRoger, Satterthwaite
 from hoofcohort.models.multiplicity import holm
 from hoofcohort.models.optimise import Optimum, minimise
-from hoofcohort.models.statistics import sufficient_statistics
+from hoofcohort.models.statistics import Statistics, sufficient_statistics
 
 Array = NDArray[np.floating]
 METHODS = {"reml": "restricted maximum likelihood", "ml": "maximum likelihood"}
@@ -64,8 +64,9 @@ class Fit:
     method, df : str
         Keys of :data:`METHODS` and :data:`DEGREES`.
     confidence : float
-    basis, optimum, inference
-        What the estimates rest on; the optimum is that of the outcome divided by ``scale``, in the basis.
+    basis, statistics, optimum, inference
+        What the estimates rest on: statistics and optimum are those of the outcome, less its projection on the basis
+        and divided by ``scale``, in the basis.
     scale : float
     coefficients : array, shape (p,)
         Of the kept columns.
@@ -87,6 +88,7 @@ class Fit:
     df: str
     confidence: float
     basis: Basis
+    statistics: Statistics
     optimum: Optimum
     inference: Inference
     scale: float
@@ -264,7 +266,7 @@ def fit_mixed_model(
     transform = np.linalg.inv(basis.r)
     inference: Inference = KenwardRoger.of(optimum) if df == "kenward-roger" else Satterthwaite.of(optimum)
     fit = Fit(
-        design, grouping, outcome, method, df, confidence, basis, optimum, inference, scale,
+        design, grouping, outcome, method, df, confidence, basis, statistics, optimum, inference, scale,
         np.linalg.solve(basis.r, raw + scale * optimum.at.estimate), transform, float(criterion), tuple(means),
         rows_dropped,
     )  # fmt: skip
