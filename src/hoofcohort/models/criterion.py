@@ -7,13 +7,15 @@ derivatives that involve the residual follow from those in the other variances b
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hoofcohort.models import expansion
 from hoofcohort.models.statistics import Statistics
-from hoofcohort.models.sweep import sweep
+from hoofcohort.models.sweep import Swept, sweep
 
 Array = NDArray[np.floating]
 
@@ -22,10 +24,12 @@ Array = NDArray[np.floating]
 class Evaluation:
     """The model at given variances; p fixed-effect columns, K = R + 1 variances.
 
+    Of many sets of variances at once, every attribute has their axes in front.
+
     Attributes
     ----------
     variances : array, shape (K,)
-    criterion : float
+    criterion : float (array)
         -2 log likelihood in the orthonormal basis.
     gradient, hessian : arrays, shapes (K,), (K, K)
         Derivatives of the criterion.
@@ -35,7 +39,7 @@ class Evaluation:
         Generalised least squares coefficients.
     covariance : array, shape (p, p)
         Phi = (X'V^-1 X)^-1.
-    quadratic : float
+    quadratic : float (array)
         y'Py, which is N - p (restricted) or N at the best scale of the variances.
     first : array, shape (K, p, p)
         P_i = d X'V^-1 X / ds_i.
@@ -44,71 +48,127 @@ class Evaluation:
     """
 
     variances: Array
-    criterion: float
+    criterion: Any
     gradient: Array
     hessian: Array
     expected: Array
     estimate: Array
     covariance: Array
-    quadratic: float
+    quadratic: Any
     first: Array
     second: Array
 
 
 def evaluate(statistics: Statistics, variances: Array, restricted: bool) -> Evaluation:
     """Evaluate criterion, coefficients and derivatives at variances (residual > 0, others >= 0)."""
-    cross, first, second, log_det, log_first, log_second = _in_variances(statistics, variances)
-    p = statistics.columns - 1
-    fixed = cross[:p, :p]
-    covariance = np.linalg.inv(fixed)
-    covariance = (covariance + covariance.T) / 2
-    estimate = covariance @ cross[:p, p]
-    contrast = np.append(-estimate, 1.0)
-    quadratic = float(contrast @ cross @ contrast)
-    degrees = statistics.rows - p if restricted else statistics.rows
+    return derive(sweep(statistics, variances[1:] / variances[0]), statistics.rows, variances, restricted)
+
+
+def best_residual(swept: Swept, rows: int, restricted: bool) -> Array:
+    """Return the residual variance that is best at the variance ratios of the sweep, known in closed form."""
+    cross = swept.cross[..., 0, :, :]
+    p = cross.shape[-1] - 1
+    across = cross[..., :p, p]
+    estimate = np.linalg.solve(cross[..., :p, :p], across[..., None])[..., 0]
+    quadratic = cross[..., p, p] - (across * estimate).sum(axis=-1)
+    return quadratic / (rows - p if restricted else rows)
+
+
+def derive(swept: Swept, rows: int | Array, variances: Array, restricted: bool) -> Evaluation:
+    """Turn what was swept at ``variances[1:] / variances[0]`` into the criterion and its derivatives.
+
+    Parameters
+    ----------
+    swept : Swept
+        ``cross``, shape (..., J, q, q), and ``log_determinant``, shape (..., J).
+    rows : int or array, shape (...)
+    variances : array, shape (..., K)
+        Residual > 0 first, then the others >= 0.
+    restricted : bool
+    """
+    p = swept.cross.shape[-1] - 1
+    count = variances.shape[-1]
+    packed, log_det, log_first, log_second = _in_variances(swept, rows, variances)
+    covariance = np.linalg.inv(packed[..., 0, :p, :p])
+    covariance = (covariance + np.swapaxes(covariance, -1, -2)) / 2
+    estimate = (covariance @ packed[..., 0, :p, p:])[..., 0]
+    contrast = np.concatenate([-estimate, np.ones((*estimate.shape[:-1], 1))], axis=-1)
+    turned = (packed @ contrast[..., None, :, None])[..., 0]
+    bent = (turned @ contrast[..., None])[..., 0]
+    quadratic, gradient = bent[..., 0], log_first + bent[..., 1 : 1 + count]
+    places = _unpacked(count)
+    hessian = log_second + bent[..., 1 + count :][..., places]
+    slopes = turned[..., 1 : 1 + count, :p]
+    hessian = hessian - 2.0 * slopes @ covariance @ np.swapaxes(slopes, -1, -2)
+    fixed = np.ascontiguousarray(packed[..., 1:, :p, :p])
+    first, second = fixed[..., :count, :, :], fixed[..., count:, :, :]
+    degrees = rows - p if restricted else rows
     value = degrees * np.log(2 * np.pi) + log_det + quadratic
-    slopes = first @ contrast
-    gradient = log_first + slopes @ contrast
-    curvature = np.einsum("ijab,a,b->ij", second, contrast, contrast)
-    bent = slopes[:, :p] @ covariance @ slopes[:, :p].T
-    hessian = log_second + curvature - 2.0 * bent
-    turned = covariance @ first[:, :p, :p]
     expected = -log_second
     if restricted:
-        value += np.linalg.slogdet(fixed)[1]
-        gradient = gradient + np.trace(turned, axis1=1, axis2=2)
-        once = np.einsum("ab,ijba->ij", covariance, second[:, :, :p, :p])
-        twice = np.einsum("iab,jba->ij", turned, turned)
-        hessian = hessian + once - twice
-        expected = expected - once + twice
+        value = value - np.linalg.slogdet(covariance)[1]
+        flat = covariance.reshape(*covariance.shape[:-2], -1, 1)
+        traces = (fixed.reshape(*fixed.shape[:-2], -1) @ flat)[..., 0]
+        product = first @ covariance[..., None, :, :]
+        left = product.reshape(*product.shape[:-2], -1)
+        right = np.swapaxes(product, -1, -2).reshape(left.shape)
+        bend = traces[..., count:][..., places] - left @ np.swapaxes(right, -1, -2)
+        gradient = gradient + traces[..., :count]
+        hessian, expected = hessian + bend, expected - bend
     return Evaluation(
-        variances, float(value), gradient, hessian, expected, estimate, covariance, quadratic,
-        first[:, :p, :p], second[:, :, :p, :p],
+        variances, value, gradient, hessian, expected, estimate, covariance, quadratic,
+        first, second[..., places, :, :],
     )  # fmt: skip
 
 
-def _in_variances(statistics: Statistics, variances: Array) -> tuple[Array, Array, Array, float, Array, Array]:
-    """Turn the sweep's expansions in ratios into derivatives of ``W'V^-1 W`` and ``log|V|`` in the variances."""
-    residual, others = variances[0], variances[1:]
-    count = statistics.components
-    swept = sweep(statistics, others / residual)
-    shape = swept.cross.shape[1:]
-    cross = swept.cross[0] / residual
-    first = np.empty((1 + count, *shape))
-    second = np.empty((1 + count, 1 + count, *shape))
-    log_first, log_second = np.empty(1 + count), np.empty((1 + count, 1 + count))
-    first[1:] = swept.cross[1 : 1 + count] / residual**2
-    log_first[1:] = swept.log_determinant[1 : 1 + count] / residual
-    for place, (k, m) in enumerate(expansion.pairs(count), start=1 + count):
-        second[1 + k, 1 + m] = second[1 + m, 1 + k] = swept.cross[place] / residual**3
-        log_second[1 + k, 1 + m] = log_second[1 + m, 1 + k] = swept.log_determinant[place] / residual**2
-    first[0] = (-cross - np.tensordot(others, first[1:], 1)) / residual
-    log_first[0] = (statistics.rows - others @ log_first[1:]) / residual
-    for k in range(1, 1 + count):
-        mixed = (-2.0 * first[k] - np.tensordot(others, second[k, 1:], 1)) / residual
-        second[0, k] = second[k, 0] = mixed
-        log_second[0, k] = log_second[k, 0] = (-log_first[k] - others @ log_second[k, 1:]) / residual
-    second[0, 0] = (-2.0 * first[0] - np.tensordot(others, second[0, 1:], 1)) / residual
-    log_second[0, 0] = (-log_first[0] - others @ log_second[0, 1:]) / residual
-    log_det = statistics.rows * np.log(residual) + swept.log_determinant[0]
-    return cross, first, second, float(log_det), log_first, log_second
+@cache
+def _unpacked(count: int) -> NDArray[np.intp]:
+    """Return where the second derivative of variances i and j stands among those of ``expansion.pairs``."""
+    places = np.empty((count, count), np.intp)
+    for place, (k, m) in enumerate(expansion.pairs(count)):
+        places[k, m] = places[m, k] = place
+    return places
+
+
+def _in_variances(swept: Swept, rows: int | Array, variances: Array) -> tuple[Array, Array, Array, Array]:
+    """Turn expansions in the ratios into those in the variances.
+
+    Returns the expansion of ``W'V^-1 W``, shape (..., 1 + K + K(K+1)/2, q, q), and ``log|V|`` with its first and second
+    derivatives. All are linear in the expansions in the ratios.
+    """
+    residual, ratios = variances[..., :1], variances[..., 1:] / variances[..., :1]
+    count = variances.shape[-1]
+    weights = _weights(ratios, 2.0, 4.0)
+    weights[..., 0, 0], weights[..., 1, 0], weights[..., 1 + count, 0] = 1.0, -1.0, 2.0
+    power = np.repeat([1.0, 2.0, 3.0], [1, count, count * (count + 1) // 2])
+    weights /= (residual**power)[..., None]
+    shape = swept.cross.shape
+    packed = (weights @ swept.cross.reshape(*shape[:-2], -1)).reshape(*shape[:-3], -1, *shape[-2:])
+    logs = (_weights(ratios, 1.0, 2.0) @ swept.log_determinant[..., None])[..., 0]
+    logs[..., 1] += rows
+    logs[..., 1 + count] -= rows
+    logs /= residual ** (power - 1.0)
+    log_det = swept.log_determinant[..., 0] + rows * np.log(residual[..., 0])
+    return packed, log_det, logs[..., 1 : 1 + count], logs[..., 1 + count :][..., _unpacked(count)]
+
+
+def _weights(ratios: Array, mixed: float, square: float) -> Array:
+    """Return how derivatives in unit residual variance and the others combine those in the ratios.
+
+    Shape (..., 1 + K + K(K+1)/2, J). ``mixed`` and ``square`` are how often a first derivative counts in the second
+    derivative in the residual and another variance, and in the residual twice.
+    """
+    others = ratios.shape[-1]
+    count = 1 + others
+    weights = np.zeros((*ratios.shape[:-1], expansion.length(count), expansion.length(others)))
+    own, place = _unpacked(others) + count, _unpacked(count) + 1 + count
+    weights[..., 1, 1:count] = -ratios
+    weights[..., place[0, 0], 1:count] = square * ratios
+    for k in range(others):
+        weights[..., 2 + k, 1 + k] = 1.0
+        weights[..., place[0, 1 + k], 1 + k] = -mixed
+        for m in range(others):
+            weights[..., place[1 + k, 1 + m], own[k, m]] = 1.0
+            weights[..., place[0, 1 + k], own[k, m]] = -ratios[..., m]
+            weights[..., place[0, 0], own[k, m]] += ratios[..., k] * ratios[..., m]
+    return weights

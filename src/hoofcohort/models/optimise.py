@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoofcohort.errors import ModelError, UnidentifiableLevelError
-from hoofcohort.models.criterion import Evaluation, evaluate
+from hoofcohort.models.criterion import Evaluation, best_residual, derive
 from hoofcohort.models.statistics import Statistics
+from hoofcohort.models.sweep import sweep
 
 Array = NDArray[np.floating]
 MOST_ITERATIONS = 100
@@ -86,13 +87,13 @@ def _starts(statistics: Statistics) -> list[Array]:
 
 
 def _rescaled(statistics: Statistics, variances: Array, restricted: bool) -> Evaluation:
-    """Evaluate at the best common multiple of the variances, which is known in closed form."""
-    here = evaluate(statistics, variances, restricted)
-    degrees = statistics.rows - (statistics.columns - 1 if restricted else 0)
-    factor = here.quadratic / degrees
-    if not np.isfinite(factor) or factor <= 0:
+    """Evaluate at the best common multiple of the variances."""
+    ratios = variances[1:] / variances[0]
+    swept = sweep(statistics, ratios)
+    residual = best_residual(swept, statistics.rows, restricted)
+    if not np.isfinite(residual) or residual <= 0:
         raise ModelError(NOTHING_LEFT)
-    return evaluate(statistics, variances * factor, restricted)
+    return derive(swept, statistics.rows, residual * np.append(1.0, ratios), restricted)
 
 
 def _descend(statistics: Statistics, here: Evaluation, restricted: bool) -> Optimum:
