@@ -138,13 +138,15 @@ def _in_variances(swept: Swept, rows: int | Array, variances: Array) -> tuple[Ar
     """
     residual, ratios = variances[..., :1], variances[..., 1:] / variances[..., :1]
     count = variances.shape[-1]
-    weights = _weights(ratios, 2.0, 4.0)
-    weights[..., 0, 0], weights[..., 1, 0], weights[..., 1 + count, 0] = 1.0, -1.0, 2.0
+    terms = np.concatenate([np.ones_like(residual), ratios, _pair_products(ratios)], axis=-1)
     power = np.repeat([1.0, 2.0, 3.0], [1, count, count * (count + 1) // 2])
-    weights /= (residual**power)[..., None]
+    scale = residual**power
+    weights = _combine(count, 2.0, 4.0, terms) / scale[..., None]
+    weights[..., 0, 0], weights[..., 1, 0] = 1.0 / scale[..., 0], -1.0 / scale[..., 1]
+    weights[..., 1 + count, 0] = 2.0 / scale[..., -1]
     shape = swept.cross.shape
     packed = (weights @ swept.cross.reshape(*shape[:-2], -1)).reshape(*shape[:-3], -1, *shape[-2:])
-    logs = (_weights(ratios, 1.0, 2.0) @ swept.log_determinant[..., None])[..., 0]
+    logs = (_combine(count, 1.0, 2.0, terms) @ swept.log_determinant[..., None])[..., 0]
     logs[..., 1] += rows
     logs[..., 1 + count] -= rows
     logs /= residual ** (power - 1.0)
@@ -152,23 +154,37 @@ def _in_variances(swept: Swept, rows: int | Array, variances: Array) -> tuple[Ar
     return packed, log_det, logs[..., 1 : 1 + count], logs[..., 1 + count :][..., _unpacked(count)]
 
 
-def _weights(ratios: Array, mixed: float, square: float) -> Array:
-    """Return how derivatives in unit residual variance and the others combine those in the ratios.
+def _combine(count: int, mixed: float, square: float, terms: Array) -> Array:
+    """Return how derivatives in the variances combine those in the ratios, shape (..., 1 + K + K(K+1)/2, J).
 
-    Shape (..., 1 + K + K(K+1)/2, J). ``mixed`` and ``square`` are how often a first derivative counts in the second
-    derivative in the residual and another variance, and in the residual twice.
+    ``terms`` are one, the ratios and their products, in the order of an expansion. ``mixed`` and ``square`` are how
+    often a first derivative counts in the second derivative in the residual and another variance, and in the residual
+    twice.
     """
-    others = ratios.shape[-1]
-    count = 1 + others
-    weights = np.zeros((*ratios.shape[:-1], expansion.length(count), expansion.length(others)))
+    table = _table(count, mixed, square)
+    return (terms @ table.reshape(len(table), -1)).reshape(*terms.shape[:-1], *table.shape[1:])
+
+
+def _pair_products(ratios: Array) -> Array:
+    """Return the products of all pairs of ratios, in the order of :func:`expansion.pairs`."""
+    first, second = np.array(expansion.pairs(ratios.shape[-1])).T
+    return ratios[..., first] * ratios[..., second]
+
+
+@cache
+def _table(count: int, mixed: float, square: float) -> Array:
+    """Return the constants of :func:`_combine`, shape (terms, 1 + K + K(K+1)/2, J)."""
+    others = count - 1
+    size = expansion.length(others)
+    table = np.zeros((size, expansion.length(count), size))
     own, place = _unpacked(others) + count, _unpacked(count) + 1 + count
-    weights[..., 1, 1:count] = -ratios
-    weights[..., place[0, 0], 1:count] = square * ratios
     for k in range(others):
-        weights[..., 2 + k, 1 + k] = 1.0
-        weights[..., place[0, 1 + k], 1 + k] = -mixed
+        table[0, 2 + k, 1 + k] = 1.0
+        table[1 + k, 1, 1 + k] = -1.0
+        table[0, place[0, 1 + k], 1 + k] = -mixed
+        table[1 + k, place[0, 0], 1 + k] = square
         for m in range(others):
-            weights[..., place[1 + k, 1 + m], own[k, m]] = 1.0
-            weights[..., place[0, 1 + k], own[k, m]] = -ratios[..., m]
-            weights[..., place[0, 0], own[k, m]] += ratios[..., k] * ratios[..., m]
-    return weights
+            table[0, place[1 + k, 1 + m], own[k, m]] = 1.0
+            table[1 + m, place[0, 1 + k], own[k, m]] = -1.0
+            table[own[k, m], place[0, 0], own[k, m]] += 1.0
+    return table
