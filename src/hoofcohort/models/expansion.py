@@ -35,7 +35,7 @@ def product(f: Array, g: Array, parameters: int) -> Array:
     return out
 
 
-def times_parameter(f: Array, value: float, position: int, parameters: int) -> Array:
+def times_parameter(f: Array, value: float | Array, position: int, parameters: int) -> Array:
     """Return the expansion of ``parameter * f`` for the parameter at ``position``, whose value is given."""
     head = 1 + parameters
     out = value * f
@@ -74,19 +74,19 @@ def gram(f: Array, g: Array, parameters: int) -> Array:
 
     Parameters
     ----------
-    f, g : array, shape (J, groups, q)
-        Expansions of two vectors per group.
+    f, g : array, shape (J, S, groups, q)
+        Expansions of two vectors per group, at S sets of parameters.
     parameters : int
         Number of parameters R.
 
     Returns
     -------
-    array, shape (J, q, q)
+    array, shape (J, S, q, q)
     """
-    terms, groups, columns = f.shape
-    left = f.transpose(1, 0, 2).reshape(groups, terms * columns)
-    right = g.transpose(1, 0, 2).reshape(groups, terms * columns)
-    every = (left.T @ right).reshape(terms, columns, terms, columns).transpose(0, 2, 1, 3)
+    terms, sets, groups, columns = f.shape
+    left = f.transpose(1, 0, 3, 2).reshape(sets, terms * columns, groups)
+    right = g.transpose(1, 2, 0, 3).reshape(sets, groups, terms * columns)
+    every = (left @ right).reshape(sets, terms, columns, terms, columns).transpose(1, 3, 0, 2, 4)
     head = 1 + parameters
     out = every[:, 0] + every[0]
     out[0] = every[0, 0]

@@ -13,6 +13,7 @@ triangular factor of that sum.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +28,10 @@ LARGEST_BLOCK = 3000
 
 SMALL_BLOCK = 32
 """Innermost groups inside one group, at most, for that group to serve as a block of a nested model."""
+
+
+LARGEST_MOMENTS = 8
+"""Moments of the sums are formed where they have at most this many times as many numbers as the sums."""
 
 
 @dataclass(frozen=True)
@@ -55,6 +60,9 @@ class Statistics:
         N, and the number q of columns of W.
     components : int
         Number R of random groupings.
+    crossed : tuple of (component, slice)
+        Crossed factors, and which columns after the q of W are the indicators of their groups. With c of them in all,
+        every q below reads q + c.
     total : array, shape (q, q)
         ``W'W``.
     slots : tuple of (component, slice)
@@ -87,6 +95,19 @@ class Statistics:
     member_pattern: Ints
     member_count: Array
     upper: tuple[UpperLevel, ...]
+
+    @cached_property
+    def moments(self) -> Array | None:
+        """Sums of ``vec(Z'W) vec(Z'W)'`` per pattern, shape (P r r, q q); None where the sums are smaller."""
+        width, columns = self.sums.shape[1:]
+        if len(self.patterns) * width * columns > LARGEST_MOMENTS * len(self.sums):
+            return None
+        moments = np.zeros((len(self.patterns), width, width, columns, columns))
+        for which in range(len(self.patterns)):
+            rows = self.sums[self.pattern_of == which].reshape(-1, width * columns)
+            gram = (rows.T @ rows).reshape(width, columns, width, columns)
+            moments[which] = gram.transpose(0, 2, 1, 3)
+        return moments.reshape(-1, columns * columns)
 
 
 def sufficient_statistics(columns: Array, grouping: Grouping) -> Statistics:

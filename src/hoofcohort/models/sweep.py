@@ -19,13 +19,13 @@ Array = NDArray[np.floating]
 
 @dataclass(frozen=True)
 class Swept:
-    """Expansions at one set of variance ratios.
+    """Expansions at one set of variance ratios, or, with their axis in front, at several.
 
     Attributes
     ----------
-    cross : array, shape (J, q, q)
+    cross : array, shape (J, q, q) or (S, J, q, q)
         ``W'V^-1 W`` with its derivatives in the ratios.
-    log_determinant : array, shape (J,)
+    log_determinant : array, shape (J,) or (S, J)
         ``log|V|`` with its derivatives.
     """
 
@@ -34,106 +34,166 @@ class Swept:
 
 
 def sweep(statistics: Statistics, ratios: Array) -> Swept:
-    """Evaluate the expansions at variance ratios ``ratios``, shape (R,), each >= 0."""
-    parameters = statistics.components
-    inverse, shared, log_det = _blocks(statistics, ratios)
-    cross = _block_cross(statistics, ratios, inverse, shared)
-    log_determinant = _block_log_determinant(statistics, shared, log_det)
+    """Evaluate the expansions at variance ratios, each >= 0, of shape (R,), or (S, R) for S sets of them at once."""
+    several = np.atleast_2d(ratios)
+    blocks = _Blocks.at(statistics, several)
+    cross, log_determinant = blocks.cross(statistics), blocks.log_determinant(statistics)
     if statistics.upper:
-        scalar, vector = _members(statistics, inverse, shared)
-        for level in statistics.upper:
-            starts = np.flatnonzero(np.diff(level.parents, prepend=-1))
-            scalar = np.add.reduceat(scalar, starts, axis=1)
-            vector = np.add.reduceat(vector, starts, axis=1)
-            weight = expansion.times_parameter(scalar, ratios[level.component], level.component, parameters)
-            weight[0] += 1.0
-            log_determinant += expansion.logarithm(weight, parameters).sum(axis=1)
-            scalar, vector, correction = _level(scalar, vector, weight, ratios, level.component, parameters)
-            cross -= correction
-    return Swept(cross, log_determinant)
+        taken, more = _upper_levels(statistics, several, blocks)
+        cross -= taken
+        log_determinant += more
+    return Swept(cross, log_determinant) if ratios.ndim == 2 else Swept(cross[0], log_determinant[0])
 
 
-def _blocks(statistics: Statistics, ratios: Array) -> tuple[Array, Array, Array]:
-    """Return per pattern ``(I + N D)^-1``, ``Z'V^-1 Z`` and ``log|V|`` for counts N and ratios D."""
-    scale = np.empty(statistics.patterns.shape[1])
-    for component, places in statistics.slots:
-        scale[places] = ratios[component]
-    inner = np.eye(len(scale)) + statistics.patterns * scale
-    inverse = np.linalg.inv(inner)
-    shared = inverse @ statistics.patterns
-    return inverse, (shared + shared.transpose(0, 2, 1)) / 2, np.linalg.slogdet(inner)[1]
+@dataclass(frozen=True)
+class _Blocks:
+    """What all blocks of one pattern share at S sets of ratios.
+
+    Attributes
+    ----------
+    inverse, shared : arrays, shape (S, P, r, r)
+        ``(I + N D)^-1`` and ``Z'V^-1 Z`` for counts N and ratios D.
+    own : array, shape (c, S, P, r, r)
+        The rows of ``inverse`` that belong to each of the block's c groupings, zeros elsewhere.
+    log_det : array, shape (S, P)
+    scale : array, shape (S, r)
+        The diagonal of D.
+    components : tuple of int
+        Positions of the block's groupings among the parameters.
+    marks : array, shape (c, r)
+        One where a place belongs to a grouping.
+    """
+
+    inverse: Array
+    shared: Array
+    own: Array
+    log_det: Array
+    scale: Array
+    components: tuple[int, ...]
+    marks: Array
+
+    @classmethod
+    def at(cls, statistics: Statistics, ratios: Array) -> _Blocks:
+        width = statistics.patterns.shape[1]
+        components = tuple(component for component, _ in statistics.slots)
+        marks = np.zeros((len(components), width))
+        for row, (_, places) in zip(marks, statistics.slots, strict=True):
+            row[places] = 1.0
+        scale = ratios[:, components] @ marks
+        inner = np.eye(width) + statistics.patterns * scale[:, None, None, :]
+        inverse = np.linalg.inv(inner)
+        shared = inverse @ statistics.patterns
+        shared = (shared + shared.swapaxes(-1, -2)) / 2
+        own = marks[:, None, None, :, None] * inverse
+        return cls(inverse, shared, own, np.linalg.slogdet(inner)[1], scale, components, marks)
+
+    def cross(self, statistics: Statistics) -> Array:
+        """Return the blocks' part of ``W'V^-1 W``, shape (S, J, q, q)."""
+        columns, parameters = statistics.columns, statistics.components
+        sets = len(self.inverse)
+        cross = np.zeros((sets, expansion.length(parameters), columns, columns))
+        cross[:, 0] = statistics.total
+        if statistics.moments is not None:
+            flat = [own.reshape(sets, -1) @ statistics.moments for own in self._matrices()]
+            found = [product.reshape(sets, columns, columns) for product in flat]
+        else:
+            found = [np.array(own) for own in zip(*(self._one_by_one(statistics, k) for k in range(sets)), strict=True)]
+        for place, product in zip(_places(self.components, parameters), found, strict=True):
+            cross[:, place] -= product
+        return cross
+
+    def _matrices(self) -> list[Array]:
+        """Return the matrices A, shape (S, P, r, r), with which the sum of ``T'AT`` is what blocks take off W'W.
+
+        One for the value, then the first and the second derivatives in the block's own groupings.
+        """
+        turned = self.own.swapaxes(-1, -2)
+        matrices = [self.scale[:, None, :, None] * self.inverse]
+        matrices += [left @ right for left, right in zip(turned, self.own, strict=True)]
+        carried = [self.shared @ own for own in self.own]
+        for k, m in expansion.pairs(len(self.own)):
+            half = turned[k] @ carried[m]
+            matrices.append(-half - half.swapaxes(-1, -2))
+        return matrices
+
+    def _one_by_one(self, statistics: Statistics, which: int) -> list[Array]:
+        """Return the sums of ``T'AT`` at one set of ratios without forming A."""
+        sums, pattern = statistics.sums, statistics.pattern_of
+        projected = self.inverse[which][pattern] @ sums
+        found = [_dot(sums * self.scale[which][:, None], projected)]
+        found[0] = (found[0] + found[0].T) / 2
+        parts = [projected[:, places] for _, places in statistics.slots]
+        slices = [places for _, places in statistics.slots]
+        found += [_dot(part, part) for part in parts]
+        for k, m in expansion.pairs(len(parts)):
+            between = self.shared[which][:, slices[k], slices[m]][pattern]
+            half = _dot(parts[k], between @ parts[m])
+            found.append(-half - half.T)
+        return found
+
+    def log_determinant(self, statistics: Statistics) -> Array:
+        """Return the blocks' part of ``log|V|``, shape (S, J)."""
+        parameters, multiplicity = statistics.components, statistics.multiplicity
+        out = np.zeros((len(self.inverse), expansion.length(parameters)))
+        traces = np.diagonal(self.shared, axis1=-2, axis2=-1) @ self.marks.T
+        squares = self.marks @ (self.shared**2) @ self.marks.T
+        found = [self.log_det @ multiplicity, *np.moveaxis(multiplicity @ traces, -1, 0)]
+        found += [-(squares[..., k, m] @ multiplicity) for k, m in expansion.pairs(len(self.components))]
+        for place, value in zip(_places(self.components, parameters), found, strict=True):
+            out[:, place] = value
+        return out
+
+    def upward(self, statistics: Statistics) -> tuple[Array, Array]:
+        """Return pooled blocks' expansions of ``1'V^-1 1`` and ``1'V^-1 W``, shapes (J, S, M) and (J, S, M, q)."""
+        parameters = statistics.components
+        top = statistics.slots[0][1].start
+        row = self.shared[:, :, None, top]
+        rows = [row * mark for mark in self.marks]
+        carried = [np.matmul(own, self.shared) for own in rows]
+        first = [row, *(-own @ own.swapaxes(-1, -2) for own in rows)]
+        weight = [self.inverse[:, :, None, top], *(-own @ self.inverse for own in rows)]
+        for k, m in expansion.pairs(len(self.marks)):
+            first.append(2.0 * carried[k] @ rows[m].swapaxes(-1, -2))
+            weight.append(carried[k] @ self.own[m] + carried[m] @ self.own[k])
+        first[0] = row[..., top : top + 1]
+        scalar = np.zeros((expansion.length(parameters), *self.log_det.shape))
+        weights = np.zeros((*scalar.shape, self.shared.shape[-1]))
+        for place, own, vector in zip(_places(self.components, parameters), first, weight, strict=True):
+            scalar[place], weights[place] = own[..., 0, 0], vector[..., 0, :]
+        chosen = weights[:, :, statistics.member_pattern]
+        vector = (chosen[..., None, :] @ statistics.member_sums)[..., 0, :]
+        return scalar[..., statistics.member_pattern] * statistics.member_count, vector
 
 
-def _block_cross(statistics: Statistics, ratios: Array, inverse: Array, shared: Array) -> Array:
-    """Return the blocks' part of ``W'V^-1 W``."""
-    parameters, columns = statistics.components, statistics.columns
-    projected = inverse[statistics.pattern_of] @ statistics.sums
-    by_component = {component: projected[:, places] for component, places in statistics.slots}
-    cross = np.zeros((expansion.length(parameters), columns, columns))
-    cross[0] = statistics.total
-    for component, places in statistics.slots:
-        if ratios[component]:
-            cross[0] -= ratios[component] * _dot(statistics.sums[:, places], by_component[component])
-        cross[1 + component] = -_dot(by_component[component], by_component[component])
-    slots = dict(statistics.slots)
-    for place, (k, m) in enumerate(expansion.pairs(parameters)):
-        if k in slots and m in slots:
-            between = shared[:, slots[k], slots[m]][statistics.pattern_of]
-            half = _dot(by_component[k], between @ by_component[m])
-            cross[1 + parameters + place] = half + half.T
-    cross[0] = (cross[0] + cross[0].T) / 2
-    return cross
+def _places(components: tuple[int, ...], parameters: int) -> list[int]:
+    """Return where the value, the first and the second derivatives in some components stand in an expansion."""
+    where = {pair: place for place, pair in enumerate(expansion.pairs(parameters), start=1 + parameters)}
+    between = [(components[k], components[m]) for k, m in expansion.pairs(len(components))]
+    return [0, *(1 + component for component in components), *(where[min(p), max(p)] for p in between)]
 
 
-def _block_log_determinant(statistics: Statistics, shared: Array, log_det: Array) -> Array:
-    """Return the blocks' part of ``log|V|``."""
+def _upper_levels(statistics: Statistics, ratios: Array, blocks: _Blocks) -> tuple[Array, Array]:
+    """Absorb the levels above the blocks, one after the other.
+
+    Returns what they take off ``W'V^-1 W``, shape (S, J, q, q), and add to ``log|V|``, shape (S, J).
+    """
     parameters = statistics.components
-    out = np.zeros(expansion.length(parameters))
-    out[0] = statistics.multiplicity @ log_det
-    slots = dict(statistics.slots)
-    for component, places in statistics.slots:
-        trace = np.trace(shared[:, places, places], axis1=1, axis2=2)
-        out[1 + component] = statistics.multiplicity @ trace
-    for place, (k, m) in enumerate(expansion.pairs(parameters)):
-        if k in slots and m in slots:
-            square = (shared[:, slots[k], slots[m]] ** 2).sum(axis=(1, 2))
-            out[1 + parameters + place] = -(statistics.multiplicity @ square)
-    return out
-
-
-def _members(statistics: Statistics, inverse: Array, shared: Array) -> tuple[Array, Array]:
-    """Return expansions of ``1'V^-1 1``, shape (J, M), and ``1'V^-1 W``, shape (J, M, q), of pooled blocks."""
-    parameters = statistics.components
-    own = statistics.slots[0][1].start
-    row = shared[:, own]
-    scalar = np.zeros((expansion.length(parameters), len(shared)))
-    weights = np.zeros((*scalar.shape, shared.shape[1]))
-    scalar[0] = row[:, own]
-    weights[0] = inverse[:, own]
-    slots = dict(statistics.slots)
-    for component, places in statistics.slots:
-        scalar[1 + component] = -(row[:, places] ** 2).sum(axis=1)
-        weights[1 + component] = -np.einsum("pi,pij->pj", row[:, places], inverse[:, places])
-    for place, (k, m) in enumerate(expansion.pairs(parameters)):
-        if k in slots and m in slots:
-            here = 1 + parameters + place
-            forward = np.einsum("pi,pij->pj", row[:, slots[k]], shared[:, slots[k], slots[m]])
-            backward = np.einsum("pj,pij->pi", row[:, slots[m]], shared[:, slots[k], slots[m]])
-            scalar[here] = 2.0 * (forward * row[:, slots[m]]).sum(axis=1)
-            weights[here] = np.einsum("pi,pij->pj", forward, inverse[:, slots[m]])
-            weights[here] += np.einsum("pi,pij->pj", backward, inverse[:, slots[k]])
-    vector = np.einsum("jmr,mrq->jmq", weights[:, statistics.member_pattern], statistics.member_sums, optimize=True)
-    return scalar[:, statistics.member_pattern] * statistics.member_count, vector
-
-
-def _level(
-    scalar: Array, vector: Array, weight: Array, ratios: Array, component: int, parameters: int
-) -> tuple[Array, Array, Array]:
-    """Absorb one nested level: what its groups pass up, and what they take off ``W'V^-1 W``."""
-    inverse = expansion.reciprocal(weight, parameters)
-    passed = expansion.product(inverse[..., None], vector, parameters)
-    weighted = expansion.times_parameter(passed, ratios[component], component, parameters)
-    return expansion.product(inverse, scalar, parameters), passed, expansion.gram(weighted, vector, parameters)
+    scalar, vector = blocks.upward(statistics)
+    taken, more = 0.0, 0.0
+    for level in statistics.upper:
+        starts = np.flatnonzero(np.diff(level.parents, prepend=-1))
+        scalar = np.add.reduceat(scalar, starts, axis=2)
+        vector = np.add.reduceat(vector, starts, axis=2)
+        ratio = ratios[:, level.component, None]
+        weight = expansion.times_parameter(scalar, ratio, level.component, parameters)
+        weight[0] += 1.0
+        more = more + expansion.logarithm(weight, parameters).sum(axis=2).T
+        inverse = expansion.reciprocal(weight, parameters)
+        passed = expansion.product(inverse[..., None], vector, parameters)
+        weighted = expansion.times_parameter(passed, ratio[..., None], level.component, parameters)
+        taken = taken + np.swapaxes(expansion.gram(weighted, vector, parameters), 0, 1)
+        scalar, vector = expansion.product(inverse, scalar, parameters), passed
+    return taken, more
 
 
 def _dot(first: Array, second: Array) -> Array:
