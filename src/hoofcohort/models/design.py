@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from hoofcohort.errors import ModelError, nearest
+from hoofcohort.models.splines import Shape
 
 Array = NDArray[np.floating]
 INTERCEPT = "(intercept)"
@@ -24,6 +25,13 @@ class Covariate:
 
     name: str
     values: ArrayLike
+
+
+@dataclass(frozen=True)
+class Curve(Covariate):
+    """A numeric variable that enters by several columns, the first of them its own values: a spline or a polynomial."""
+
+    shape: Shape
 
 
 @dataclass(frozen=True)
@@ -55,7 +63,7 @@ class Design:
     ----------
     matrix : array, shape (n, p)
     names : tuple of str, length p
-        ``(intercept)``, ``age``, ``diet[hay]``, ``diet[hay]:age``.
+        ``(intercept)``, ``age``, ``age[spline 1]``, ``diet[hay]``, ``diet[hay]:age``.
     terms : tuple of str
         Terms in the order of their columns, the intercept not among them.
     term_of : int array, shape (p,)
@@ -77,14 +85,17 @@ class Design:
     def row(self, settings: Mapping[str, Array]) -> Array:
         """Return the columns, shape (p,), at given values: a number, or weights over a variable's values.
 
-        Linear in every variable on its own, so weights that average over values give the average.
+        Linear in every variable on its own, so weights that average over values give the average. A :class:`Curve`
+        takes one number, at which its basis is evaluated, or the basis' columns themselves.
         """
         parts = [np.ones(1)] if self.intercept else []
         for term in self.terms:
             blocks = []
             for name in term.split(":"):
-                value = np.atleast_1d(np.asarray(settings[name], float))
-                categorical = not isinstance(self.variables[name], Covariate)
+                value, variable = np.atleast_1d(np.asarray(settings[name], float)), self.variables[name]
+                if isinstance(variable, Curve) and len(value) == 1:
+                    value = variable.shape.columns(value)[0]
+                categorical = not isinstance(variable, Covariate)
                 blocks.append(value[1:] if categorical and name not in self.coded[term] else value)
             parts.append(_products([block[None, :] for block in blocks])[0])
         return np.concatenate(parts)
@@ -92,8 +103,9 @@ class Design:
     def means_matrix(self, name: str) -> tuple[Array, tuple[str, ...]]:
         """Return functions, shape (k, p), whose values are the marginal means of a categorical variable.
 
-        Covariates and other shares stand at their mean over the rows, other factors at equal weights. Several
-        variables joined by ``:`` give the means of their cells; their values are joined by ``:`` too.
+        Covariates and other shares stand at their mean over the rows (a curve at its covariate's mean, not at the mean
+        of its columns), other factors at equal weights. Several variables joined by ``:`` give the means of their
+        cells; their values are joined by ``:`` too.
 
         Raises
         ------
@@ -123,6 +135,27 @@ class Design:
             ]
         rows = np.array([self.row(settings | chosen) for _, chosen in cells])
         return rows, tuple(label for label, _ in cells)
+
+    def basis_functions(self, name: str) -> Array:
+        """Return functions, shape (k, p): what each column of a numeric variable adds, the others at their average.
+
+        Without interactions these are the variable's coefficients. With several columns (a :class:`Curve`), all of them
+        zero means no association, all but the first zero means a straight line.
+
+        Raises
+        ------
+        ModelError
+            When the variable is not in the model, or is categorical.
+        """
+        if name not in self.variables:
+            raise ModelError(f"no variable '{name}' in the model{nearest(name, list(self.variables))}")
+        variable = self.variables[name]
+        if not isinstance(variable, Covariate):
+            raise ModelError(f"'{name}' is categorical; ask for its marginal means")
+        settings = {key: average(own) for key, own in self.variables.items()}
+        count = len(variable.shape.labels) if isinstance(variable, Curve) else 1
+        at_zero = self.row(settings | {name: np.zeros(count)})
+        return np.array([self.row(settings | {name: unit}) - at_zero for unit in np.eye(count)])
 
 
 def build_design(
@@ -211,7 +244,9 @@ def _ordered(terms: Sequence[str], known: Mapping[str, Variable]) -> list[str]:
 
 def _full(variable: Variable) -> Array:
     """Return a variable's columns, shape (n, k), every value of a categorical one with its own."""
-    if isinstance(variable, Covariate):
+    if isinstance(variable, Curve):
+        columns = variable.shape.columns(variable.values)
+    elif isinstance(variable, Covariate):
         columns = np.asarray(variable.values, float)[:, None]
     elif isinstance(variable, Factor):
         columns = np.zeros((len(np.asarray(variable.codes)), len(variable.values)))
@@ -224,9 +259,15 @@ def _full(variable: Variable) -> Array:
 
 
 def average(variable: Variable) -> Array:
-    """Return where a variable stands while marginal means are taken over another."""
+    """Return where a variable stands while marginal means are taken over another.
+
+    A curve stands at its covariate's mean: the outcome at the mean value, as for a straight line, and not the mean of
+    the curve over the rows. Differences between values of a variable that does not interact with it are the same.
+    """
     if isinstance(variable, Factor):
         return np.full(len(variable.values), 1.0 / len(variable.values))
+    if isinstance(variable, Covariate):
+        return np.atleast_1d(np.asarray(variable.values, float).mean())
     return _full(variable).mean(axis=0)
 
 
@@ -235,7 +276,9 @@ def _term_columns(variables: Sequence[Variable], full: frozenset[str]) -> tuple[
     blocks, labels = [], [""]
     for variable in variables:
         columns = _full(variable)
-        if isinstance(variable, Covariate):
+        if isinstance(variable, Curve):
+            own = [f"{variable.name}[{label}]" for label in variable.shape.labels]
+        elif isinstance(variable, Covariate):
             own = [variable.name]
         else:
             own = [f"{variable.name}[{value}]" for value in variable.values]
