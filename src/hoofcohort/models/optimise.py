@@ -20,6 +20,9 @@ STARTS = (1.0, 0.05)
 FEW_ROWS = 100
 """Up to this many rows, where the criterion may have several minima, the search starts from unequal ratios too."""
 
+LAST_PROMISE = 1e-14
+"""Fall of the criterion that a Newton step promises, below which it is the last: its error is then its square."""
+
 NO_RESIDUAL = 1e-9
 """Residual variance, in units of that around the fixed part alone, below which there is none."""
 NOTHING_LEFT = "the levels leave no residual variation: the outcome does not vary within their groups"
@@ -37,7 +40,7 @@ class Optimum:
     gradient : float
         Largest ``|d criterion / ds_k| s_k`` among variances above zero; at machine level when converged.
     converged : bool
-        Whether the last step changed no variance by more than 1e-9 of its size and the gradient vanished.
+        Whether the gradient vanished and the last step promised no fall of the criterion worth the name.
     boundary : tuple of int
         Positions (residual = 0) of the variances that are exactly zero.
     """
@@ -97,24 +100,23 @@ def _rescaled(statistics: Statistics, variances: Array, restricted: bool) -> Eva
 
 
 def _descend(statistics: Statistics, here: Evaluation, restricted: bool) -> Optimum:
-    """Take Newton steps until they no longer move; on a curve that is not convex use the expected Hessian."""
-    step = np.inf
+    """Take Newton steps until one promises nothing more; on a curve that is not convex use the expected Hessian."""
+    promised = np.inf
     iterations = 0
-    while iterations < MOST_ITERATIONS and step >= 1e-13:
+    while iterations < MOST_ITERATIONS and promised > LAST_PROMISE:
         iterations += 1
         free = (here.variances > 0) | (here.gradient < 0)
         direction = np.zeros_like(here.variances)
         direction[free] = _direction(here, free)
+        promised = -float(here.gradient @ direction)
         following = _line_search(statistics, here, direction, restricted)
         if following is None:
             break
-        scale = np.maximum(here.variances, 1e-8 * here.variances.sum())
-        step = float(np.max(np.abs(following.variances - here.variances) / scale))
         here = following
     positive = here.variances > 0
     gradient = float(np.max(np.abs(here.gradient * here.variances)[positive]))
     held = bool((here.gradient[~positive] * here.variances.sum() >= -1e-6).all())
-    converged = gradient < 1e-6 * max(1.0, statistics.rows * 1e-4) and held and step < 1e-6
+    converged = gradient < 1e-6 * max(1.0, statistics.rows * 1e-4) and held and promised < 1e-8
     boundary = tuple(int(k) for k in np.flatnonzero(~positive))
     return Optimum(here, iterations, gradient, converged, boundary)
 
