@@ -11,6 +11,7 @@ from hoofcohort.report.blocks import Block, Items, Paragraph, Part, shown
 from hoofcohort.report.figures.diagnostics import diagnostics_figure
 from hoofcohort.report.figures.estimates import effects_figure, means_figure
 from hoofcohort.report.sheets import outcome as sheets
+from hoofcohort.report.text.companions import permutation_sentence
 from hoofcohort.report.text.fits import (
     check_sentence,
     definition_sentence,
@@ -66,6 +67,7 @@ def outcome_part(model: Mapping[str, Any], analysis: pd.DataFrame, effects: pd.D
         ("limits", said, [Items(faults, "warn")] if faults else [Paragraph("Nothing to report: no warnings.")]),
         ("diagnostics", "Diagnostics", _diagnostics(model, analysis, effects)),
         ("visits", "What leaving the visits out would have claimed", _visits(model)),
+        ("permutation", "Permutation test", [Paragraph(permutation_sentence(model.get("permutation")))]),
         ("check", "Independent check", _check(model)),
         ("coefficients", "All coefficients", shown(sheets.coefficients_sheet(model))),
     ]

@@ -16,6 +16,7 @@ from hoofcohort.study.effects import Effect, planned_effects
 from hoofcohort.study.fits import Models, adjusted_record, effects_record, fit_models, without_also_record
 from hoofcohort.study.influence import influence
 from hoofcohort.study.normality import shapes
+from hoofcohort.study.permutation import permutation_record
 from hoofcohort.study.plain import plain
 from hoofcohort.study.table import AnalysisTable, build_table
 from hoofcohort.study.terms import build_terms
@@ -104,6 +105,7 @@ def _analysed(settings: OutcomeSettings, table: AnalysisTable) -> OutcomeResult:
         "check": check,
         "without_visit": without_also_record(models, effects),
         "influence": influence(table.frame, settings.name, models, _looked_at(effects)),
+        "permutation": permutation_record(table.frame, settings.name, models, _looked_at(effects)),
         "normality": shapes(models.adjusted, predicted),
         "messages": [*terms.messages, *models.messages, *_notices(table, variables, stated), *_alarm(check)],
     }

@@ -1,0 +1,27 @@
+"""Sentences on results that rest on fewer assumptions than the mixed model, shown beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from hoofcohort.report.numbers import of_things, p_value, significant
+from hoofcohort.report.text.words import level_name
+
+
+def permutation_sentence(record: Mapping[str, Any] | None) -> str:
+    """Return what exchanging whole units says of the comparison of interest."""
+    if not record or record.get("p") is None:
+        reason = (record or {}).get("skipped_reason") or "it was not run"
+        return f"No permutation test: {reason.rstrip('.')}."
+    level, unit = level_name(record["level"]), level_name(record["level"], many=False)
+    holder = level_name(record["within"], many=False) if record["within"] else ""
+    where = f" within their {holder}" if holder else ""
+    strata = f" in {of_things(record['strata'], holder)}" if holder else ""
+    return (
+        f"“{record['of']}” differs mostly between {level} ({100 * record['share']:.0f}% of its variance). Whole "
+        f"{level} were made to exchange their outcomes{where}: {of_things(record['units'], unit, level)}{strata}, "
+        f"{record['permutations']:,} permutations. As close a association as the observed one, or a closer one "
+        f"(correlation {significant(record['correlation'], 2)}), had {p_value(record['p'])}. This test assumes no "
+        "distribution and no variances, and uses only the differences at that level."
+    )
