@@ -8,11 +8,14 @@ in the model; for ``x`` beside ``d:x`` without ``d`` it tests the slope at the b
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
 from hoofcohort.models.basis import Basis
-from hoofcohort.models.design import Covariate, Design, overparametrised
+from hoofcohort.models.design import Covariate, Curve, Design, Shares, Variable, build_design, overparametrised
 
 Array = NDArray[np.floating]
 
@@ -21,9 +24,9 @@ def type_three(design: Design, basis: Basis) -> dict[str, Array]:
     """Return per term its hypotheses on the kept coefficients, shape (rank, p); terms without any are left out."""
     if len(design.terms) == 1:
         return _sequential(design, basis)
-    complete, names = overparametrised(design)
+    every, names = _overparametrisation(design)
     kept_terms = design.term_of[basis.kept]
-    functions = np.linalg.solve(basis.r, basis.q.T @ complete).T
+    functions = every[basis.kept].T + every[basis.dropped].T @ basis.alias.T
     functions[np.abs(functions) < 1e-7 * np.abs(functions).max()] = 0.0
     columns = {term: np.flatnonzero(kept_terms == place) for place, term in enumerate(design.terms)}
     for term in sorted(design.terms, key=lambda term: -term.count(":")):
@@ -37,6 +40,42 @@ def type_three(design: Design, basis: Basis) -> dict[str, Array]:
     where = {name: place for place, name in enumerate(names)}
     rows = functions[[where[design.names[column]] for column in basis.kept]]
     return {term: rows[:, place].T for term, place in columns.items() if len(place)}
+
+
+@dataclass(frozen=True)
+class _Columns:
+    """A shape whose columns are given."""
+
+    labels: tuple[str, ...]
+    matrix: Array
+
+    def columns(self, values: object) -> Array:
+        """Return the columns, whatever the values."""
+        return self.matrix
+
+
+def _overparametrisation(design: Design) -> tuple[Array, list[str]]:
+    """Return the columns with every variable coded in full, as combinations of the design's, and their names.
+
+    Found on invented rows, since it depends on the coding alone: shape (p, columns in full), of 0, 1 and -1.
+    """
+    rng = np.random.default_rng(0)
+    rows = 4 * len(design.names) + 100
+    invented = [_invented(variable, rows, rng) for variable in design.variables.values()]
+    coded = build_design(invented, design.terms, design.intercept, rows)
+    complete, names = overparametrised(coded)
+    found = np.linalg.lstsq(coded.matrix, complete, rcond=None)[0]
+    return np.rint(found), names
+
+
+def _invented(variable: Variable, rows: int, rng: np.random.Generator) -> Variable:
+    """Return a variable of the same kind with values that no relation binds."""
+    if isinstance(variable, Curve):
+        shape: Any = _Columns(variable.shape.labels, rng.normal(size=(rows, len(variable.shape.labels))))
+        return Curve(variable.name, np.zeros(rows), shape)
+    if isinstance(variable, Covariate):
+        return Covariate(variable.name, rng.normal(size=rows))
+    return Shares(variable.name, rng.dirichlet(np.ones(len(variable.values)), rows), variable.values)
 
 
 def _sequential(design: Design, basis: Basis) -> dict[str, Array]:

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
-    from hoofcohort.models.fit import Fit
+    from hoofcohort.models.solution import Solution
 
 NO_F = "with so few groups the approximation of its degrees of freedom breaks down"
 
 
-def as_record(fit: Fit) -> dict[str, Any]:
+def as_record(fit: Solution) -> dict[str, Any]:
     """Return the record of a fit; None stands for what the data cannot estimate, or an unlimited df."""
     at = fit.optimum.at
     means, contrasts = [], []
@@ -56,7 +56,7 @@ def as_record(fit: Fit) -> dict[str, Any]:
     return _finite(record)
 
 
-def _coefficients(fit: Fit, unadjusted: np.ndarray) -> list[dict[str, Any]]:
+def _coefficients(fit: Solution, unadjusted: np.ndarray) -> list[dict[str, Any]]:
     """Return one row per kept column."""
     functions = np.eye(len(fit.design.names))[fit.basis.kept]
     rows = []
