@@ -26,6 +26,13 @@ def register(parser: argparse.ArgumentParser) -> None:
         help="groupings inside a level, e.g. horse:visit",
     )
     add(
+        "--crossed",
+        nargs="+",
+        default=[],
+        metavar="FACTOR",
+        help="groupings whose groups span the outermost level, e.g. farrier",
+    )
+    add(
         "--categorical",
         nargs="+",
         default=[],
@@ -67,11 +74,11 @@ def fit_from(args: argparse.Namespace) -> tuple[Fit, list[str]]:
     from hoofcohort.models import build_design, fit_mixed_model
     from hoofcohort.models.csv_data import read_model_data
 
-    for option in ("levels", "also", "means"):
+    for option in ("levels", "also", "crossed", "means"):
         names = getattr(args, option)
         if len(set(names)) < len(names):
             raise InputError(f"--{option} names something twice: {' '.join(names)}")
-    data = read_model_data(args.data, args.outcome, args.terms, args.levels, args.also, args.categorical)
+    data = read_model_data(args.data, args.outcome, args.terms, args.levels, args.also, args.categorical, args.crossed)
     design = build_design(data.variables, args.terms, not args.no_intercept, rows=len(data.outcome))
     fit = fit_mixed_model(
         data.outcome, design, data.grouping, args.method, args.df, args.means, args.confidence, data.rows_dropped

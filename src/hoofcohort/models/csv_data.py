@@ -46,6 +46,7 @@ def read_model_data(
     levels: Sequence[str],
     also: Sequence[str] = (),
     categorical: Sequence[str] = (),
+    crossed: Sequence[str] = (),
 ) -> ModelData:
     """Read the columns a model uses; cells are text until a column is known to be numeric.
 
@@ -56,7 +57,7 @@ def read_model_data(
     """
     inner = [name.split(":", 1)[-1] for name in also]
     variables = list(dict.fromkeys(part for term in terms for part in term.split(":")))
-    used = list(dict.fromkeys([outcome, *variables, *levels, *inner]))
+    used = list(dict.fromkeys([outcome, *variables, *levels, *inner, *crossed]))
     table = _read(path, used, [*used, *categorical])
     present = ~np.logical_or.reduce([table[name].isin(MISSING) for name in used])
     kept = table[present]
@@ -73,6 +74,7 @@ def read_model_data(
     grouping = Grouping.from_labels(
         {name: kept[name].to_numpy() for name in levels},
         {name: kept[column].to_numpy() for name, column in zip(also, inner, strict=True)},
+        {name: kept[name].to_numpy() for name in crossed},
     )
     found = [_variable(kept[name], name in categorical, path) for name in variables]
     return ModelData(values, found, grouping, int((~present).sum()), messages)

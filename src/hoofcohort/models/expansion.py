@@ -93,3 +93,35 @@ def gram(f: Array, g: Array, parameters: int) -> Array:
     for place, (k, m) in enumerate(pairs(parameters)):
         out[head + place] += every[1 + k, 1 + m] + every[1 + m, 1 + k]
     return out
+
+
+def matrix_product(f: Array, g: Array, parameters: int) -> Array:
+    """Return the expansion of the matrix product of f, shape (..., J, a, b), and g, shape (..., J, b, c)."""
+    head = 1 + parameters
+    out = f @ g[..., :1, :, :]
+    out[..., 1:, :, :] += f[..., :1, :, :] @ g[..., 1:, :, :]
+    for place, (k, m) in enumerate(pairs(parameters)):
+        out[..., head + place, :, :] += f[..., 1 + k, :, :] @ g[..., 1 + m, :, :]
+        out[..., head + place, :, :] += f[..., 1 + m, :, :] @ g[..., 1 + k, :, :]
+    return out
+
+
+def matrix_inverse(f: Array, parameters: int) -> tuple[Array, Array]:
+    """Return the expansions of the inverse of f, shape (..., J, a, a), and of the log of its positive determinant."""
+    head = 1 + parameters
+    inverse = np.linalg.inv(f[..., 0, :, :])
+    relative = inverse[..., None, :, :] @ f[..., 1:, :, :]
+    bent = relative.copy()
+    for place, (k, m) in enumerate(pairs(parameters), start=parameters):
+        both = relative[..., k, :, :] @ relative[..., m, :, :]
+        bent[..., place, :, :] -= both + relative[..., m, :, :] @ relative[..., k, :, :]
+    out = np.empty_like(f)
+    out[..., 0, :, :] = inverse
+    out[..., 1:, :, :] = -bent @ inverse[..., None, :, :]
+    logs = np.empty(f.shape[:-2])
+    logs[..., 0] = np.linalg.slogdet(f[..., 0, :, :])[1]
+    logs[..., 1:] = np.trace(relative, axis1=-2, axis2=-1)
+    for place, (k, m) in enumerate(pairs(parameters)):
+        square = relative[..., k, :, :] * np.swapaxes(relative[..., m, :, :], -1, -2)
+        logs[..., head + place] -= square.sum(axis=(-2, -1))
+    return out, logs

@@ -1,4 +1,4 @@
-"""The random groupings of a model: nested levels, and groupings that cross the inner levels inside one of them."""
+"""The random groupings of a model: nested levels, groupings that cross inside one of them, and crossed factors."""
 
 from __future__ import annotations
 
@@ -12,6 +12,8 @@ from hoofcohort.errors import ModelError, UnidentifiableLevelError
 
 Codes = NDArray[np.int64]
 RESIDUAL = "residual"
+MOST_CROSSED = 300
+"""Groups of all crossed factors together, at most: each is a column of a dense matrix."""
 
 
 @dataclass(frozen=True)
@@ -21,17 +23,19 @@ class Grouping:
     Attributes
     ----------
     names : tuple of str
-        Nested levels, outermost first, then the further groupings, as the user named them.
+        Nested levels, outermost first, then the further groupings, then the crossed factors, as the user named them.
     codes : tuple of int arrays, each shape (n,)
         Group of each row, 0 .. groups - 1. Groups are numbered so that those of one parent are consecutive.
     parents : tuple of int arrays, each shape (groups,)
-        For every group, its group in the parent grouping (zeros for the outermost level).
+        For every group, its group in the parent grouping (zeros for the outermost level and crossed factors).
     hosts : tuple of int
-        For every grouping, the position of the level it lies in (-1 for the outermost level).
+        For every grouping, the position of the level it lies in (-1 for the outermost level and crossed factors).
     labels : tuple of tuples of str
         For every grouping, the label of each group, outer labels first, joined by ``:``.
     nested : int
         How many of the groupings are nested levels.
+    crossed : int
+        How many of the groupings, the last ones, are factors whose groups span the outermost level.
     """
 
     names: tuple[str, ...]
@@ -40,22 +44,34 @@ class Grouping:
     hosts: tuple[int, ...]
     labels: tuple[tuple[str, ...], ...]
     nested: int
+    crossed: int = 0
 
     @classmethod
-    def from_labels(cls, nested: Mapping[str, ArrayLike], also: Mapping[str, ArrayLike] | None = None) -> Grouping:
-        """Number the groups of nested levels (outermost first) and of further groupings named ``host:label``.
+    def from_labels(
+        cls,
+        nested: Mapping[str, ArrayLike],
+        also: Mapping[str, ArrayLike] | None = None,
+        crossed: Mapping[str, ArrayLike] | None = None,
+    ) -> Grouping:
+        """Number the groups of levels (outermost first), of further groupings ``host:label``, and of crossed factors.
 
-        Labels count within the group they lie in: foot LF of horse 1 is another group than LF of horse 2.
+        Labels count within the group they lie in: foot LF of horse 1 is another group than LF of horse 2. Those of a
+        crossed factor, such as the farrier, mean the same everywhere.
 
         Raises
         ------
         ModelError
-            When no level is given, or a further grouping does not name one of the levels before its colon.
+            When no level is given, a further grouping does not name one of the levels before its colon, a name is
+            used twice, or a label is missing.
         """
         if not nested:
             raise ModelError("no levels: give at least one grouping, for instance the horse")
-        if RESIDUAL in nested:
+        crossed = crossed or {}
+        if RESIDUAL in nested or RESIDUAL in crossed:
             raise ModelError(f"a level cannot be named '{RESIDUAL}': that is the name of what the levels leave over")
+        for name in crossed:
+            if name in nested or name in (also or {}):
+                raise ModelError(f"'{name}' is named both as a level and as a crossed factor; name it once")
         names = list(nested)
         codes: list[Codes] = []
         parents: list[Codes] = []
@@ -72,6 +88,9 @@ class Grouping:
             names.append(name)
             hosts.append(list(nested).index(level))
             sources.append(values)
+        names += crossed
+        hosts += [-1] * len(crossed)
+        sources += crossed.values()
         for values, host in zip(sources, hosts, strict=True):
             outer = codes[host] if host >= 0 else None
             code, parent, inner = _number(values, outer)
@@ -79,7 +98,7 @@ class Grouping:
             parents.append(parent)
             prefix = [labels[host][group] + ":" for group in parent] if host >= 0 else [""] * len(inner)
             labels.append(tuple(before + label for before, label in zip(prefix, inner, strict=True)))
-        return cls(tuple(names), tuple(codes), tuple(parents), tuple(hosts), tuple(labels), len(nested))
+        return cls(tuple(names), tuple(codes), tuple(parents), tuple(hosts), tuple(labels), len(nested), len(crossed))
 
     @property
     def rows(self) -> int:
@@ -97,6 +116,8 @@ class Grouping:
         ------
         UnidentifiableLevelError
             When a grouping has one group only, one row in each group, or the same groups as another grouping.
+        ModelError
+            When the crossed factors have more than :data:`MOST_CROSSED` groups together.
         """
         for position, name in enumerate(self.names):
             groups = len(self.parents[position])
@@ -119,6 +140,13 @@ class Grouping:
                         f"levels '{self.names[other]}' and '{name}' group the rows in the same way, so their "
                         f"variances cannot be told apart; leave '{name}' out",
                     )
+        crossed = dict(list(self.sizes().items())[len(self.names) - self.crossed :])
+        if sum(crossed.values()) > MOST_CROSSED:
+            found = ", ".join(f"{name} {groups}" for name, groups in crossed.items())
+            raise ModelError(
+                f"the crossed factors have {sum(crossed.values())} groups ({found}); at most {MOST_CROSSED} together "
+                "can be handled exactly; pool rare groups, or give a factor that lies inside a level as a level"
+            )
 
 
 def _number(values: ArrayLike, outer: Codes | None) -> tuple[Codes, Codes, list[str]]:

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from scipy.sparse import csc_array
 
     from hoofcohort.models.fit import Fit
+    from hoofcohort.models.grouping import Grouping
 
 Array = NDArray[np.floating]
 
@@ -65,7 +66,7 @@ def random_effects(fit: Fit, std_errors: bool = True) -> dict[str, RandomEffects
     values = deviations * solved
     errors = np.full(len(values), np.nan)
     if std_errors:
-        errors = deviations * np.sqrt(residual * _inverse_diagonal(system, _outermost(fit)))
+        errors = deviations * np.sqrt(residual * _inverse_diagonal(system, _outermost(fit.grouping)))
     return {
         name: RandomEffects(labels, values[start:stop], errors[start:stop], code)
         for name, labels, start, stop, code in zip(
@@ -74,20 +75,38 @@ def random_effects(fit: Fit, std_errors: bool = True) -> dict[str, RandomEffects
     }
 
 
-def _outermost(fit: Fit) -> NDArray[np.int64]:
-    """Return the outermost group of every group of every grouping, in order."""
+def _outermost(grouping: Grouping) -> NDArray[np.int64]:
+    """Return the outermost group of every group of every grouping but the crossed factors, in order."""
     outer: list[NDArray[np.int64]] = []
-    for parent, host in zip(fit.grouping.parents, fit.grouping.hosts, strict=True):
+    for position in range(len(grouping.names) - grouping.crossed):
+        parent, host = grouping.parents[position], grouping.hosts[position]
         outer.append(np.arange(len(parent)) if host < 0 else outer[host][parent])
     return np.concatenate(outer)
 
 
 def _inverse_diagonal(system: csc_array, owner: NDArray[np.int64]) -> Array:
-    """Return the diagonal of the inverse of a matrix that is block diagonal by owner."""
+    """Return the diagonal of the inverse of a matrix that is block diagonal by owner but for a border.
+
+    Parameters
+    ----------
+    system : sparse array, shape (m + c, m + c)
+        The last c rows and columns, those of crossed factors, are the border.
+    owner : int array, shape (m,)
+    """
     order = np.argsort(owner, kind="stable")
     bounds = np.searchsorted(owner[order], np.arange(owner.max() + 2))
-    diagonal = np.empty(len(owner))
+    inside = len(owner)
+    border = system[:, inside:].toarray()
+    rest = border[inside:].copy()
+    diagonal = np.empty(len(border))
+    turned = np.empty((inside, border.shape[1]))
     for first, last in pairwise(bounds):
         members = order[first:last]
-        diagonal[members] = np.diag(np.linalg.inv(system[members][:, members].toarray()))
+        inverse = np.linalg.inv(system[members][:, members].toarray())
+        diagonal[members] = np.diag(inverse)
+        turned[members] = inverse @ border[members]
+        rest -= border[members].T @ turned[members]
+    corner = np.linalg.inv(rest)
+    diagonal[inside:] = np.diag(corner)
+    diagonal[:inside] += np.einsum("ic,cd,id->i", turned, corner, turned, optimize=True)
     return diagonal

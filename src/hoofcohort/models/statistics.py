@@ -12,13 +12,14 @@ triangular factor of that sum.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hoofcohort.errors import ModelError
+from hoofcohort.models.crossed import with_indicators
 from hoofcohort.models.grouping import Grouping
 
 Array = NDArray[np.floating]
@@ -95,6 +96,13 @@ class Statistics:
     member_pattern: Ints
     member_count: Array
     upper: tuple[UpperLevel, ...]
+    crossed: tuple[tuple[int, slice], ...] = ()
+
+    @cached_property
+    def nested_part(self) -> Statistics:
+        """The statistics without the crossed factors, the indicators of their groups being further columns."""
+        count = self.total.shape[0]
+        return replace(self, components=self.components - len(self.crossed), columns=count, crossed=())
 
     @cached_property
     def moments(self) -> Array | None:
@@ -125,8 +133,10 @@ def sufficient_statistics(columns: Array, grouping: Grouping) -> Statistics:
     ModelError
         When a block holds more than :data:`LARGEST_BLOCK` groups.
     """
+    own = columns.shape[1]
+    columns, crossed = with_indicators(columns, grouping)
     block_level = _block_level(grouping)
-    inside = [g for g in range(len(grouping.names)) if g >= block_level]
+    inside = list(range(block_level, len(grouping.names) - grouping.crossed))
     block = grouping.codes[block_level]
     blocks = len(grouping.parents[block_level])
     places, slots, width = _places(grouping, inside, block_level)
@@ -141,7 +151,7 @@ def sufficient_statistics(columns: Array, grouping: Grouping) -> Statistics:
     sums, pattern_of = _compress(sums, pattern, len(patterns))
     return Statistics(
         rows=len(columns),
-        columns=columns.shape[1],
+        columns=own,
         components=len(grouping.names),
         total=columns.T @ columns,
         slots=slots,
@@ -153,14 +163,15 @@ def sufficient_statistics(columns: Array, grouping: Grouping) -> Statistics:
         member_pattern=member_pattern,
         member_count=member_count,
         upper=upper,
+        crossed=crossed,
     )
 
 
 def _block_level(grouping: Grouping) -> int:
     """Choose the level whose groups are the blocks."""
-    crossed = [grouping.hosts[g] for g in range(grouping.nested, len(grouping.names))]
-    if crossed:
-        return min(crossed)
+    hosts = grouping.hosts[grouping.nested : len(grouping.names) - grouping.crossed]
+    if hosts:
+        return min(hosts)
     innermost = grouping.nested - 1
     if innermost and np.bincount(grouping.parents[innermost]).max() <= SMALL_BLOCK:
         return innermost - 1

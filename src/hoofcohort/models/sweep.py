@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoofcohort.models import expansion
+from hoofcohort.models.crossed import absorb
 from hoofcohort.models.statistics import Statistics
 
 Array = NDArray[np.floating]
@@ -36,17 +37,21 @@ class Swept:
 def sweep(statistics: Statistics, ratios: Array) -> Swept:
     """Evaluate the expansions at variance ratios, each >= 0, of shape (R,), or (S, R) for S sets of them at once."""
     several = np.atleast_2d(ratios)
-    blocks = _Blocks.at(statistics, several)
+    if statistics.crossed:
+        part = sweep(statistics.nested_part, several[:, : -len(statistics.crossed)])
+        cross, log_determinant = absorb(statistics, part.cross, part.log_determinant, several)
+        return Swept(cross, log_determinant) if ratios.ndim == 2 else Swept(cross[0], log_determinant[0])
+    blocks = Blocks.at(statistics, several)
     cross, log_determinant = blocks.cross(statistics), blocks.log_determinant(statistics)
     if statistics.upper:
-        taken, more = _upper_levels(statistics, several, blocks)
+        taken, more = upper_levels(statistics, several, blocks)
         cross -= taken
         log_determinant += more
     return Swept(cross, log_determinant) if ratios.ndim == 2 else Swept(cross[0], log_determinant[0])
 
 
 @dataclass(frozen=True)
-class _Blocks:
+class Blocks:
     """What all blocks of one pattern share at S sets of ratios.
 
     Attributes
@@ -73,7 +78,7 @@ class _Blocks:
     marks: Array
 
     @classmethod
-    def at(cls, statistics: Statistics, ratios: Array) -> _Blocks:
+    def at(cls, statistics: Statistics, ratios: Array) -> Blocks:
         width = statistics.patterns.shape[1]
         components = tuple(component for component, _ in statistics.slots)
         marks = np.zeros((len(components), width))
@@ -94,15 +99,15 @@ class _Blocks:
         cross = np.zeros((sets, expansion.length(parameters), columns, columns))
         cross[:, 0] = statistics.total
         if statistics.moments is not None:
-            flat = [own.reshape(sets, -1) @ statistics.moments for own in self._matrices()]
+            flat = [own.reshape(sets, -1) @ statistics.moments for own in self.matrices()]
             found = [product.reshape(sets, columns, columns) for product in flat]
         else:
             found = [np.array(own) for own in zip(*(self._one_by_one(statistics, k) for k in range(sets)), strict=True)]
-        for place, product in zip(_places(self.components, parameters), found, strict=True):
+        for place, product in zip(expansion_places(self.components, parameters), found, strict=True):
             cross[:, place] -= product
         return cross
 
-    def _matrices(self) -> list[Array]:
+    def matrices(self) -> list[Array]:
         """Return the matrices A, shape (S, P, r, r), with which the sum of ``T'AT`` is what blocks take off W'W.
 
         One for the value, then the first and the second derivatives in the block's own groupings.
@@ -139,7 +144,7 @@ class _Blocks:
         squares = self.marks @ (self.shared**2) @ self.marks.T
         found = [self.log_det @ multiplicity, *np.moveaxis(multiplicity @ traces, -1, 0)]
         found += [-(squares[..., k, m] @ multiplicity) for k, m in expansion.pairs(len(self.components))]
-        for place, value in zip(_places(self.components, parameters), found, strict=True):
+        for place, value in zip(expansion_places(self.components, parameters), found, strict=True):
             out[:, place] = value
         return out
 
@@ -158,21 +163,21 @@ class _Blocks:
         first[0] = row[..., top : top + 1]
         scalar = np.zeros((expansion.length(parameters), *self.log_det.shape))
         weights = np.zeros((*scalar.shape, self.shared.shape[-1]))
-        for place, own, vector in zip(_places(self.components, parameters), first, weight, strict=True):
+        for place, own, vector in zip(expansion_places(self.components, parameters), first, weight, strict=True):
             scalar[place], weights[place] = own[..., 0, 0], vector[..., 0, :]
         chosen = weights[:, :, statistics.member_pattern]
         vector = (chosen[..., None, :] @ statistics.member_sums)[..., 0, :]
         return scalar[..., statistics.member_pattern] * statistics.member_count, vector
 
 
-def _places(components: tuple[int, ...], parameters: int) -> list[int]:
+def expansion_places(components: tuple[int, ...], parameters: int) -> list[int]:
     """Return where the value, the first and the second derivatives in some components stand in an expansion."""
     where = {pair: place for place, pair in enumerate(expansion.pairs(parameters), start=1 + parameters)}
     between = [(components[k], components[m]) for k, m in expansion.pairs(len(components))]
     return [0, *(1 + component for component in components), *(where[min(p), max(p)] for p in between)]
 
 
-def _upper_levels(statistics: Statistics, ratios: Array, blocks: _Blocks) -> tuple[Array, Array]:
+def upper_levels(statistics: Statistics, ratios: Array, blocks: Blocks) -> tuple[Array, Array]:
     """Absorb the levels above the blocks, one after the other.
 
     Returns what they take off ``W'V^-1 W``, shape (S, J, q, q), and add to ``log|V|``, shape (S, J).
