@@ -61,8 +61,17 @@ class Basis:
         return inside, gap.max(axis=1, initial=0.0) <= 1e-6 * size
 
 
-def orthonormal_basis(matrix: Array) -> Basis:
+def orthonormal_basis(matrix: Array, sizes: Array | None = None, count: int | None = None) -> Basis:
     """Find the basis by Gram-Schmidt, twice over, skipping every column that earlier ones already span.
+
+    Parameters
+    ----------
+    matrix : array, shape (n, p)
+        X, or a triangular factor of it; the basis is then of the same columns in the factor's coordinates.
+    sizes : array, shape (p,), optional
+        Lengths of the columns against which their parts outside the span are judged; their own by default.
+    count : int, optional
+        Number of rows, where ``matrix`` is a triangular factor of them.
 
     Raises
     ------
@@ -70,6 +79,7 @@ def orthonormal_basis(matrix: Array) -> Basis:
         When no column can be used, or there are not more rows than columns.
     """
     rows, columns = matrix.shape
+    lengths = np.linalg.norm(matrix, axis=0) if sizes is None else sizes
     q = np.empty((rows, columns), order="F")
     r = np.zeros((columns, columns))
     kept: list[int] = []
@@ -77,13 +87,12 @@ def orthonormal_basis(matrix: Array) -> Basis:
     for column in range(columns):
         used = len(kept)
         vector = np.array(matrix[:, column], dtype=float)
-        size = np.linalg.norm(vector)
         for _ in range(2):
             projection = q[:, :used].T @ vector
             vector -= q[:, :used] @ projection
             r[:used, column] += projection
         rest = np.linalg.norm(vector)
-        if rest <= ALIAS_TOLERANCE * size or used == rows:
+        if rest <= ALIAS_TOLERANCE * lengths[column] or used == rows:
             dropped.append(column)
             continue
         q[:, used] = vector / rest
@@ -91,6 +100,7 @@ def orthonormal_basis(matrix: Array) -> Basis:
         kept.append(column)
     if not kept:
         raise ModelError("the fixed part of the model has no usable column")
+    rows = rows if count is None else count
     if rows <= len(kept):
         raise ModelError(f"{rows} rows cannot support {len(kept)} fixed-effect columns; use fewer terms or more rows")
     used = len(kept)

@@ -35,6 +35,10 @@ LARGEST_MOMENTS = 8
 """Moments of the sums are formed where they have at most this many times as many numbers as the sums."""
 
 
+LARGEST_REORDERED = 64
+"""Groups inside one block, at most, for blocks to be likely to have a pattern in common."""
+
+
 @dataclass(frozen=True)
 class UpperLevel:
     """One nested level above the blocks.
@@ -118,7 +122,65 @@ class Statistics:
         return moments.reshape(-1, columns * columns)
 
 
-def sufficient_statistics(columns: Array, grouping: Grouping) -> Statistics:
+@dataclass(frozen=True)
+class Layout:
+    """How rows are cut into blocks, and the blocks' patterns.
+
+    Attributes
+    ----------
+    block : int array, shape (n,)
+        Block of each row.
+    places : list of int arrays, each shape (n,)
+        For every grouping inside a block, the place of each row there, groups being taken in the order of their codes.
+    slots : tuple of (component, slice)
+    order : int array, shape (B, r), or None
+        For every block the places in the order of its pattern; None when that is the order of the codes.
+    patterns, pattern, multiplicity : arrays, shapes (P, r, r), (B,), (P,)
+        Distinct patterns, the pattern of every block, and the number of blocks of each.
+    """
+
+    block: Ints
+    places: list[Ints]
+    slots: tuple[tuple[int, slice], ...]
+    order: Ints | None
+    patterns: Array
+    pattern: Ints
+    multiplicity: Array
+
+    @classmethod
+    def of(cls, grouping: Grouping, block_level: int) -> Layout:
+        """Cut rows into the groups of one level.
+
+        The groups of each grouping inside a block are put into an order of the pattern's own, largest first, so that
+        blocks that differ in nothing but which of their feet or visits come first share a pattern.
+
+        Raises
+        ------
+        ModelError
+            When a block holds more than :data:`LARGEST_BLOCK` groups.
+        """
+        block, blocks = grouping.codes[block_level], len(grouping.parents[block_level])
+        inside = list(range(block_level, len(grouping.names) - grouping.crossed))
+        places, slots, width = _places(grouping, inside, block_level)
+        if width > LARGEST_BLOCK:
+            raise ModelError(
+                f"a group of level '{grouping.names[block_level]}' holds {width} groups that cross each other; "
+                f"at most {LARGEST_BLOCK} can be handled exactly; cross inside a smaller level"
+            )
+        patterns, pattern, multiplicity = _patterns(block, blocks, places, width)
+        if width > LARGEST_REORDERED:
+            return cls(block, places, slots, None, patterns, pattern, multiplicity)
+        order = _order_of_places(patterns, slots)
+        each = np.arange(len(patterns))[:, None]
+        moved = patterns[each[..., None], order[:, :, None], order[:, None, :]]
+        flat = moved.reshape(len(moved), -1)
+        _, first_seen, merged = np.unique(flat, axis=0, return_index=True, return_inverse=True)
+        merged = merged.reshape(-1).astype(np.int64)
+        multiplicity = np.bincount(merged, multiplicity).astype(float)
+        return cls(block, places, slots, order[pattern], moved[first_seen], merged[pattern], multiplicity)
+
+
+def sufficient_statistics(columns: Array, grouping: Grouping, block_level: int | None = None) -> Statistics:
     """Summarise the rows.
 
     Parameters
@@ -127,6 +189,8 @@ def sufficient_statistics(columns: Array, grouping: Grouping) -> Statistics:
         W = [X y], best with orthonormal X.
     grouping : Grouping
         Groups of the same n rows.
+    block_level : int, optional
+        Position of the level whose groups are the blocks; :func:`_block_level` chooses it by default.
 
     Raises
     ------
@@ -135,18 +199,12 @@ def sufficient_statistics(columns: Array, grouping: Grouping) -> Statistics:
     """
     own = columns.shape[1]
     columns, crossed = with_indicators(columns, grouping)
-    block_level = _block_level(grouping)
-    inside = list(range(block_level, len(grouping.names) - grouping.crossed))
-    block = grouping.codes[block_level]
-    blocks = len(grouping.parents[block_level])
-    places, slots, width = _places(grouping, inside, block_level)
-    if width > LARGEST_BLOCK:
-        raise ModelError(
-            f"a group of level '{grouping.names[block_level]}' holds {width} groups that cross each other; "
-            f"at most {LARGEST_BLOCK} can be handled exactly; cross inside a smaller level"
-        )
-    patterns, pattern, multiplicity = _patterns(block, blocks, places, width)
-    sums = _sums(block, blocks, places, width, columns)
+    block_level = _block_level(grouping) if block_level is None else block_level
+    cut = Layout.of(grouping, block_level)
+    patterns, pattern, multiplicity, slots = cut.patterns, cut.pattern, cut.multiplicity, cut.slots
+    sums = _sums(cut.block, len(pattern), cut.places, patterns.shape[1], columns)
+    if cut.order is not None:
+        sums = np.take_along_axis(sums, cut.order[:, :, None], axis=1)
     member_sums, member_pattern, member_count, upper = _members(grouping, block_level, pattern, sums, len(patterns))
     sums, pattern_of = _compress(sums, pattern, len(patterns))
     return Statistics(
@@ -222,6 +280,24 @@ def _patterns(block: Ints, blocks: int, places: list[Ints], width: int) -> tuple
         _, first_seen, pattern = np.unique(counts, axis=0, return_index=True, return_inverse=True)
     multiplicity = np.bincount(pattern).astype(float)
     return counts[first_seen].reshape(-1, width, width), pattern.reshape(-1).astype(np.int64), multiplicity
+
+
+def _order_of_places(patterns: Array, slots: tuple[tuple[int, slice], ...]) -> Ints:
+    """Return for every pattern the places in their new order, shape (P, r): by size, then by what they share.
+
+    Each round sorts the places of a grouping by their counts shared with the others as these stand in order so far.
+    """
+    order = np.tile(np.arange(patterns.shape[1]), (len(patterns), 1))
+    each = np.arange(len(patterns))[:, None]
+    for repeat in range(3):
+        for _, places in slots:
+            rows = patterns[each[..., None], order[:, places, None], order[:, None, :]]
+            own = np.diagonal(rows[:, :, places], axis1=1, axis2=2).copy()
+            rows[:, :, places] = 0.0
+            keys = np.concatenate([own[:, :, None], rows if repeat else rows[:, :, :0]], axis=2)
+            best = np.lexsort(-keys.transpose(2, 0, 1)[::-1], axis=-1)
+            order[:, places] = np.take_along_axis(order[:, places], best, axis=1)
+    return order
 
 
 def _sums(block: Ints, blocks: int, places: list[Ints], width: int, columns: Array) -> Array:
