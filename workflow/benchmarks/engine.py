@@ -1,115 +1,108 @@
-"""Time the model engine beside statsmodels' MixedLM and, where Rscript is installed, R's lme4 with pbkrtest.
+"""Time the model engine beside other programs, and its parts beside their targets.
 
-    python workflow/benchmarks/engine.py [ROWS ...]
+    python workflow/benchmarks/engine.py [beside] [parts] [yards]
 
-Same invented data (yard > horse > foot and horse:visit, five columns), same machine, one run; prints seconds and the
-ratio to ours. Ours and R's include Kenward-Roger for every coefficient; statsmodels has none. The slow ones are left
-out above the sizes given in LARGEST.
+Prints Markdown tables; without a word, all of them (about half an hour; `beside` takes most of it). Every program fits
+the same invented readings on the same machine in a process of its own, with one thread, one after the other. A program
+that cannot be imported is left out, with the reason. Needs Rscript with lme4 and pbkrtest for R's columns, and
+`pip install gpboost glmm`, best in an environment of their own, for those two.
 """
 
 from __future__ import annotations
 
+import json
+import os
+import platform
 import subprocess
 import sys
-import tempfile
-import time
-import warnings
+from collections.abc import Callable
 from pathlib import Path
-from shutil import which
+from typing import Any
 
 import numpy as np
-import pandas as pd
+import parts
+from printed import seconds_text, table
 
-from hoofcohort.models import Covariate, Factor, Grouping, build_design, fit_mixed_model
-from hoofcohort.simulate import simulate_cohort
+HERE = Path(__file__).parent
+SIZES = ((40, 1.0), (370, 0.9), (1_111, 0.9), (9_260, 0.9), (100_000, 0.9))
+"""Horses, and the share of their 12 readings (4 feet, 3 visits) that is kept."""
 
-LARGEST = {"statsmodels": 12_000, "R": 12_000}
-R_PROGRAM = """
-suppressMessages({library(lme4); library(pbkrtest)})
-d <- read.csv(commandArgs(TRUE)[1], stringsAsFactors = TRUE)
-t0 <- proc.time()[3]
-m <- lmer(y ~ concentrate + pasture + trim + fore + (1 | yard) + (1 | horse) + (1 | horse:foot) + (1 | horse:visit), d)
-t1 <- proc.time()[3]
-V <- vcovAdj(m)
-for (i in 1:5) invisible(get_Lb_ddf(m, as.numeric(1:5 == i)))
-cat(t1 - t0, proc.time()[3] - t1)
-"""
+LARGEST = {"hoofcohort": 10**9, "R": 10_000, "statsmodels": 2_000, "gpboost": 10_000, "glmm": 10**9}
+"""Most horses that a program is given: beyond, it took minutes."""
+
+LIMIT = 600
+"""Seconds after which a program is stopped."""
+
+Result = dict[str, Any]
 
 
-def cohort(rows: int) -> pd.DataFrame:
-    """Return about that many readings of an invented cohort with every column known."""
-    found = simulate_cohort(horses=max(16, round(rows / 11.5)), seed=1, mistakes=False)
-    feet, terms = found.feet, found.terms
-    yards = found.horses.set_index("horse_id").yard_id
-    table = pd.DataFrame(
-        {
-            "yard": yards.reindex(feet.horse_id).to_numpy(),
-            "horse": feet.horse_id.to_numpy(),
-            "foot": feet.foot.to_numpy(),
-            "visit": feet.visit_date.astype(str).to_numpy(),
-            "concentrate": terms["diet[concentrate]"].to_numpy(),
-            "pasture": terms["diet[pasture]"].to_numpy(),
-            "trim": terms["trim_interval_days"].to_numpy(),
-            "fore": feet.foot.isin(["LF", "RF"]).to_numpy().astype(float),
-            "y": (feet.toe_angle_deg - feet.heel_angle_deg).to_numpy(float),
-        }
-    )
-    return table.dropna().reset_index(drop=True)
+def run(program: str, horses: int, kept: float, visits: bool) -> Result | str:
+    """Run one program in its own process and return its result, or why there is none."""
+    if horses > LARGEST[program]:
+        return "not run"
+    command = [sys.executable, str(HERE / "programs.py"), program, str(horses), str(kept), str(visits)]
+    try:
+        done = subprocess.run(command, capture_output=True, text=True, timeout=LIMIT, check=True)
+    except subprocess.TimeoutExpired:
+        return f"over {LIMIT} s"
+    except subprocess.CalledProcessError as error:
+        return f"failed: {error.stderr.strip().splitlines()[-1]}"
+    result: Result = json.loads(done.stdout.splitlines()[-1])
+    return result
 
 
-def ours(table: pd.DataFrame) -> tuple[float, np.ndarray]:
-    """Return seconds, Kenward-Roger included, and the coefficients."""
-    start = time.perf_counter()
-    grouping = Grouping.from_labels(
-        {name: table[name].to_numpy() for name in ("yard", "horse", "foot")}, {"horse:visit": table.visit.to_numpy()}
-    )
-    names = ["concentrate", "pasture", "trim", "fore"]
-    variables: list[Covariate | Factor] = [Covariate(name, table[name].to_numpy()) for name in names]
-    fit = fit_mixed_model(table.y.to_numpy(), build_design(variables, names), grouping)
-    fit.linear(np.eye(5))
-    return time.perf_counter() - start, np.asarray(fit.coefficients)
+def cell(result: Result | str, ours: Result, part: str = "total") -> str:
+    """Return a program's time with its ratio to ours."""
+    if isinstance(result, str):
+        return result
+    if part not in result["seconds"]:
+        return "not run"
+    took = result["seconds"][part]
+    return f"{seconds_text(took)} ({took / ours['seconds']['total']:.3g})"
 
 
-def statsmodels(table: pd.DataFrame) -> tuple[float, np.ndarray]:
-    """Return seconds and the coefficients of MixedLM with the yard as its group."""
-    from statsmodels.regression.mixed_linear_model import MixedLM
-
-    start = time.perf_counter()
-    formulas = {"horse": "0 + C(horse)", "foot": "0 + C(horse):C(foot)", "visit": "0 + C(horse):C(visit)"}
-    with warnings.catch_warnings(record=True) as caught:
-        warnings.simplefilter("always")
-        model = MixedLM.from_formula(
-            "y ~ concentrate + pasture + trim + fore", table, groups="yard", re_formula="1", vc_formula=formulas
-        )
-        fit = model.fit(method=["lbfgs", "powell"])
-    print(f"  statsmodels: converged {fit.converged}, {len(caught)} warnings")
-    return time.perf_counter() - start, fit.fe_params.to_numpy()
+def gap(result: Result, ours: Result) -> float:
+    """Return the largest difference of a coefficient from ours, in our standard errors."""
+    differences = np.subtract(result["coefficients"], ours["coefficients"])
+    return float(np.max(np.abs(differences) / ours["errors"]))
 
 
-def r_language(table: pd.DataFrame) -> float:
-    """Return the seconds of lmer and Kenward-Roger in R."""
-    with tempfile.TemporaryDirectory() as folder:
-        data, program = Path(folder, "data.csv"), Path(folder, "program.R")
-        table.to_csv(data, index=False)
-        program.write_text(R_PROGRAM)
-        done = subprocess.run(["Rscript", program, data], capture_output=True, text=True, check=True)
-    return sum(map(float, done.stdout.split()))
+def beside() -> None:
+    """Print one table a model: every program's time, and its ratio to ours."""
+    versions: dict[str, str] = {}
+    for visits in (False, True):
+        rows = []
+        gaps: dict[str, list[float]] = {}
+        for horses, kept in SIZES:
+            found = {program: run(program, horses, kept, visits) for program in LARGEST}
+            ours = found["hoofcohort"]
+            assert isinstance(ours, dict), ours
+            for program, result in found.items():
+                if isinstance(result, dict):
+                    versions[program] = result["version"]
+                    gaps.setdefault(program, []).append(gap(result, ours))
+            own = [f"{ours['rows']:,}", seconds_text(ours["seconds"]["total"])]
+            others = [cell(found[name], ours) for name in list(LARGEST)[2:]]
+            rows.append([*own, cell(found["R"], ours), cell(found["R"], ours, "fit"), *others])
+        print(f"\nhorse > foot{' and horse:visit' if visits else ''}, intercept and ten columns:\n")
+        head = ["rows", "hoofcohort, with KR", "lmer and pbkrtest", "lmer alone", "statsmodels", "gpboost", "glmm"]
+        print(table(head, rows))
+        worst = ", ".join(f"{name} {max(own):.2g}" for name, own in gaps.items() if name != "hoofcohort")
+        print(f"\nLargest difference of a coefficient from ours, in standard errors: {worst}.", flush=True)
+    print(f"\n{', '.join(versions.values())}; numpy {np.__version__}, Python {platform.python_version()}.")
 
 
 def main() -> None:
-    """Print one line a size and program."""
-    ours(cohort(400))
-    for rows in map(int, sys.argv[1:] or ["400", "4000", "12000", "1000000"]):
-        table = cohort(rows)
-        seconds, coefficients = ours(table)
-        print(f"{len(table)} rows, {table.horse.nunique()} horses: ours {seconds:.3f} s")
-        if rows <= LARGEST["statsmodels"]:
-            theirs, found = statsmodels(table)
-            gap = np.max(np.abs(found - coefficients))
-            print(f"  statsmodels {theirs:.2f} s, ratio {theirs / seconds:.0f}, largest difference {gap:.1g}")
-        if rows <= LARGEST["R"] and which("Rscript"):
-            theirs = r_language(table)
-            print(f"  R {theirs:.2f} s, ratio {theirs / seconds:.0f}")
+    """Print the tables asked for."""
+    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+        os.environ[name] = "1"
+    known: dict[str, Callable[[], None]] = {
+        "beside": beside, "parts": parts.parts, "yards": parts.yards,
+    }  # fmt: skip
+    for word in sys.argv[1:] or known:
+        if word not in known:
+            sys.exit(f"found '{word}'; allowed: {', '.join(known)}")
+        known[word]()
 
 
 if __name__ == "__main__":

@@ -1,0 +1,96 @@
+"""The engine's parts beside their targets: each in a process of its own, so that its peak memory is its own."""
+
+from __future__ import annotations
+
+import resource
+from collections.abc import Callable
+from multiprocessing import get_context
+from typing import Any
+
+import numpy as np
+from invented import Invented, invent
+from printed import seconds_text, table
+from programs import timed
+
+BIG = 100_000
+"""Horses of the big cohort: 1.08 million rows with 90% of 12 readings each."""
+
+YARDS = (100, 1_000, 10_000)
+
+
+def peak_mb() -> float:
+    """Return the peak memory of this process so far, in megabytes."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
+def alone(function: Callable[..., Any], *arguments: Any) -> Any:
+    """Call a function in a fresh process."""
+    with get_context("spawn").Pool(1) as pool:
+        return pool.apply(function, arguments)
+
+
+def steps(data: Invented, visits: bool, yards: bool = False) -> dict[str, float]:
+    """Return the seconds of each step on its own, and of all together."""
+    from hoofcohort.models import fit_mixed_model
+    from hoofcohort.models.basis import orthonormal_basis
+    from hoofcohort.models.inference import KenwardRoger
+    from hoofcohort.models.optimise import minimise
+    from hoofcohort.models.statistics import sufficient_statistics
+
+    design, grouping = data.design(), data.grouping(visits, yards)
+    found: dict[str, float] = {}
+    found["number the groups"], _ = timed(lambda: data.grouping(visits, yards))
+    found["basis of the columns"], basis = timed(lambda: orthonormal_basis(design.matrix))
+    columns = np.column_stack([basis.q, (data.y - basis.q @ (basis.q.T @ data.y)) / data.y.std()])
+    found["statistics"], statistics = timed(lambda: sufficient_statistics(columns, grouping))
+    functions = np.eye(basis.q.shape[1])
+    found["refit from statistics, with KR"], _ = timed(
+        lambda: KenwardRoger.of(minimise(statistics, True, grouping.names)).degrees(functions)
+    )
+    found["all, from arrays and numbered groups"], _ = timed(
+        lambda: fit_mixed_model(data.y, data.design(), grouping).linear(functions)
+    )
+    found["all, from arrays and labels"], _ = timed(
+        lambda: fit_mixed_model(data.y, data.design(), data.grouping(visits, yards)).linear(functions)
+    )
+    return found
+
+
+def measured(horses: int, kept: float, visits: bool, yards: int = 1) -> dict[str, float]:
+    """Return rows, steps and memory of one cohort."""
+    data = invent(horses, kept, visits, yards)
+    before = peak_mb()
+    steps(invent(40, 1.0, visits), visits)
+    took = steps(data, visits, yards > 1)
+    return {"rows": len(data.y), **took, "before": before, "peak": peak_mb()}
+
+
+def parts() -> None:
+    """Print every step's time for a 40-horse study and the big cohort, with the targets."""
+    cohorts = [(40, 1.0, False), (40, 1.0, True), (BIG, 0.9, False), (BIG, 0.9, True)]
+    found = [alone(measured, *cohort) for cohort in cohorts]
+    targets = {
+        "refit from statistics, with KR": ["", "", "20 ms", ""],
+        "all, from arrays and numbered groups": ["3 ms", "", "2 s", "4 s"],
+    }
+    rows = []
+    for name in list(found[0])[1:-2]:
+        aims = [f" (target {aim})" if aim else "" for aim in targets.get(name, [""] * len(found))]
+        rows.append([name, *(seconds_text(own[name]) + aim for own, aim in zip(found, aims, strict=True))])
+    rows.append(["peak memory (the readings alone)", *(f"{own['peak']:.0f} MB ({own['before']:.0f})" for own in found)])
+    model = [", horse:visit" if cohort[2] else "" for cohort in cohorts]
+    head = ["step", *(f"{own['rows']:,.0f} rows{extra}" for own, extra in zip(found, model, strict=True))]
+    print(
+        f"\nSteps, horse > foot, intercept and ten columns, Kenward-Roger for all:\n\n{table(head, rows)}", flush=True
+    )
+
+
+def yards() -> None:
+    """Print what many distinct yards cost at the big cohort."""
+    rows = []
+    for count in YARDS:
+        own = alone(measured, BIG, 0.9, True, count)
+        names = ("statistics", "refit from statistics, with KR", "all, from arrays and labels")
+        rows.append([f"{count:,}", *(seconds_text(own[name]) for name in names), f"{own['peak']:.0f} MB"])
+    head = ["yards", "statistics", "refit from statistics, with KR", "all, from arrays and labels", "peak memory"]
+    print(f"\nyard > horse > foot and horse:visit, {own['rows']:,.0f} rows:\n\n{table(head, rows)}", flush=True)
