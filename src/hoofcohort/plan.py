@@ -88,6 +88,44 @@ class Exposure(Part):
     )
 
 
+class Shape(Part):
+    """How the outcome may follow a number: any other number enters as a straight line."""
+
+    form: Literal["spline", "polynomial"] = described(
+        "`spline`: a restricted cubic spline, smooth between its knots and straight beyond the outer ones. "
+        "`polynomial`: powers up to `degree`."
+    )
+    knots: Annotated[int, Field(ge=3, le=5)] | None = described(
+        "Splines: the number of knots, which stand at quantiles of the readings analysed (3: 0.10, 0.50, 0.90; 4: "
+        "0.05, 0.35, 0.65, 0.95; 5: 0.05, 0.275, 0.50, 0.725, 0.95; Harrell, Regression Modeling Strategies, 2015, "
+        "from memory). Left out: 4, unless `knots_at` is given.",
+        default=None,
+    )
+    knots_at: list[float] | None = described(
+        "Splines: where the knots stand, three or more, in place of `knots`.", unit="the variable's unit", default=None
+    )
+    degree: Annotated[int, Field(ge=2, le=3)] | None = described(
+        "Polynomials: the highest power. Left out: 2.", default=None
+    )
+    values: list[float] | None = described(
+        "Exposures: the values compared, two or more; each is compared with the first, and the last with the first is "
+        "the comparison of interest where the exposure is. Left out: the 10th, 50th and 90th percentile of the "
+        "readings analysed.",
+        unit="the variable's unit",
+        default=None,
+    )
+
+
+class Contrast(Part):
+    """A comparison of weighted means of an exposure's words, stated besides those with the reference."""
+
+    name: Name = described("What the report calls it, such as `pasture or hay v concentrate`.")
+    exposure: Name = described("One of the plan's `exposures`, a column of words.")
+    weights: dict[str, float] = described(
+        "Weights of its words: those above zero add up to 1, those below zero to -1 (thirds may be written 0.333)."
+    )
+
+
 class Outcome(Part):
     """One outcome, and what it does differently from the rest of the study."""
 
@@ -137,6 +175,8 @@ class OutcomeSettings(Part):
         In the plan's order, ``form``, ``reference`` (words) and ``per`` (numbers) filled in.
     references : dict of str to str
         Base value of this outcome's word adjustments, where the plan names one.
+    shapes : dict of str to Shape
+        Of this outcome's exposures and adjustments of numbers, those that need not be straight lines.
     """
 
     study: str
@@ -148,6 +188,8 @@ class OutcomeSettings(Part):
     adjustments: list[str]
     interactions: list[list[str]]
     references: dict[str, str]
+    shapes: dict[str, Shape] = {}
+    contrasts: list[Contrast] = []
     levels: list[str]
     also: list[str]
     minimum_coverage: float
@@ -189,6 +231,14 @@ class Plan(Part):
         "Base value of word adjustments. Left out: the first of the variable's words (of ids, the first in sorted "
         "order).",
         default={},
+    )
+    shapes: dict[str, Shape] = described(
+        "Exposures and adjustments of numbers that may go with the outcome otherwise than as a straight line. The "
+        "report then shows the curve and a test of non-linearity.",
+        default={},
+    )
+    contrasts: list[Contrast] = described(
+        "Comparisons of weighted means of an exposure's words, for all outcomes.", default=[]
     )
     levels: Annotated[list[str], Field(min_length=1)] = described(
         "Nested groupings, outermost first, out of `yard`, `horse`, `foot`. `horse` must be one: the four feet of a "
@@ -248,6 +298,8 @@ class Plan(Part):
             adjustments=adjustments,
             interactions=_own_or(own.interactions, self.interactions),
             references={key: value for key, value in self.references.items() if key in adjustments},
+            shapes={key: value for key, value in self.shapes.items() if key in (*self.exposures, *adjustments)},
+            contrasts=self.contrasts,
             levels=_own_or(own.levels, self.levels),
             also=_own_or(own.also, self.also),
             minimum_coverage=self.minimum_coverage,

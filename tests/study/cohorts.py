@@ -51,5 +51,7 @@ def true_effect(outcome: str, effect: Effect) -> float:
     truth = OUTCOMES[outcome].effects
     if effect.per is not None:
         return truth.get(effect.exposure, 0.0) * effect.per
+    if effect.weights is not None:
+        return sum(weight * truth.get(f"{effect.exposure}[{word}]", 0.0) for word, weight in effect.weights)
     first, second = (truth.get(f"{effect.exposure}[{word}]", 0.0) for word in (effect.first, effect.second))
     return first - second

@@ -15,8 +15,8 @@ RAW = yaml.safe_load(DEMO.read_text(encoding="utf-8"))
 
 
 def settings_of(outcome: str = "toe_angle_deg", **changes: object) -> OutcomeSettings:
-    """Return the settings of one outcome of the demo's plan with some of its keys changed."""
-    plan = deepcopy(RAW)
+    """Return the settings of one outcome of the demo's plan, all lines straight, with some of its keys changed."""
+    plan = deepcopy(RAW) | {"shapes": {}, "contrasts": []}
     plan["outcomes"] = {outcome: {"role": "secondary"}}
     return parse_plan(plan | changes).for_outcome(outcome)
 

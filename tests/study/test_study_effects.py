@@ -18,7 +18,7 @@ def frames():
 
 
 def settings_with(**changes: object) -> OutcomeSettings:
-    return PLAN.for_outcome("frog_width_mm").model_copy(update=changes)
+    return PLAN.for_outcome("frog_width_mm").model_copy(update={"shapes": {}, "contrasts": []} | changes)
 
 
 def estimates(settings: OutcomeSettings, frames) -> tuple[dict[str, float], list[Effect], list[dict]]:

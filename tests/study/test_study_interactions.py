@@ -27,7 +27,7 @@ def tables():
 
 def f_tests_with(tables, interactions):
     plan = load_plan(ROOT / "config" / "demo.yaml")
-    settings = plan.for_outcome("heel_underrun_deg").model_copy(update={"interactions": interactions})
+    settings = plan.for_outcome("heel_underrun_deg").model_copy(update={"interactions": interactions, "shapes": {}})
     table = build_table(settings, *tables)
     terms = build_terms(settings, table)
     models = fit_models(settings, table, terms)

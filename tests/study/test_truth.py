@@ -25,7 +25,8 @@ def frames(request):
 def test_every_true_effect_is_within_three_standard_errors(frames, outcome):
     fit, effects = adjusted_effects(PLAN.for_outcome(outcome), frames)
     assert fit.optimum.converged
-    assert len(effects) == 5
+    assert len(effects) == 6
+    assert [effect.weights is not None for effect in effects].count(True) == 1, "the contrast is recovered too"
     for effect, found in zip(effects, estimate_effects(fit, effects), strict=True):
         assert abs(found["estimate"] - true_effect(outcome, effect)) < 3 * found["std_error"], effect.label
 

@@ -82,7 +82,7 @@ class Design:
     intercept: bool
     coded: Mapping[str, frozenset[str]] = field(default_factory=dict)
 
-    def row(self, settings: Mapping[str, Array]) -> Array:
+    def row(self, settings: Mapping[str, ArrayLike]) -> Array:
         """Return the columns, shape (p,), at given values: a number, or weights over a variable's values.
 
         Linear in every variable on its own, so weights that average over values give the average. A :class:`Curve`
@@ -123,7 +123,7 @@ class Design:
             if isinstance(self.variables[part], Covariate):
                 raise ModelError(f"means of '{part}': it is numeric; marginal means need a categorical variable")
         settings = {key: average(variable) for key, variable in self.variables.items()}
-        cells: list[tuple[str, dict[str, Array]]] = [("", {})]
+        cells: list[tuple[str, dict[str, ArrayLike]]] = [("", {})]
         for part in asked:
             variable = self.variables[part]
             assert not isinstance(variable, Covariate)

@@ -9,6 +9,7 @@ from typing import Any
 from hoofcohort.plan import LEVELS, Comparison, Exposure, Outcome, Plan
 from hoofcohort.planning import vocabulary as v
 from hoofcohort.planning.faults import Fault, Where, found, not_allowed
+from hoofcohort.planning.shapes import contrast_faults, shape_faults, with_shape_defaults
 from hoofcohort.planning.structure import overlaps, structure
 
 STAND_INS = {
@@ -18,6 +19,8 @@ STAND_INS = {
     "outcomes": {"?": {"role": "secondary"}},
     "exposures": {"?": {}},
     "role": "secondary",
+    "form": "spline",
+    "weights": {},
 }
 
 
@@ -46,14 +49,14 @@ def validate(value: Any) -> tuple[Plan | None, list[Fault]]:
 
 def _filled_in(plan: Plan) -> Plan:
     columns = v.management_columns()
-    return plan.model_copy(
-        update={"exposures": {name: _with_defaults(columns[name], own) for name, own in plan.exposures.items()}}
-    )
+    exposures = {name: _with_defaults(columns[name], own, name in plan.shapes) for name, own in plan.exposures.items()}
+    return plan.model_copy(update={"exposures": exposures, "shapes": with_shape_defaults(plan.shapes)})
 
 
-def _with_defaults(words: Sequence[str] | None, exposure: Exposure) -> Exposure:
+def _with_defaults(words: Sequence[str] | None, exposure: Exposure, shaped: bool) -> Exposure:
     if words is None:
-        return exposure.model_copy(update={"form": exposure.form or "mean", "per": exposure.per or 1.0})
+        per = None if shaped else exposure.per or 1.0
+        return exposure.model_copy(update={"form": exposure.form or "mean", "per": per})
     return exposure.model_copy(update={"form": exposure.form or "share", "reference": exposure.reference or words[0]})
 
 
@@ -267,6 +270,8 @@ CHECKS: tuple[tuple[set[str], Callable[[Plan], Iterator[Fault]]], ...] = (
     (set(), _adjustments),
     ({"adjustments", "exposures"}, _references),
     ({"adjustments", "exposures"}, _interactions),
+    ({"adjustments", "exposures"}, shape_faults),
+    ({"exposures"}, contrast_faults),
     (set(), _levels),
     ({"levels"}, _also),
 )

@@ -77,10 +77,13 @@ def _allowed(annotation: Any, limits: list[Any]) -> str:
     if choices(annotation):
         return ", ".join(f"`{word}`" for word in choices(annotation))
     if get_origin(annotation) is dict:
-        return "keys below" if _inner(annotation)[0] else "text by name"
+        of = "number" if get_args(annotation)[-1] is float else "text"
+        return "keys below" if _inner(annotation)[0] else f"{of} by name"
     if get_origin(annotation) is list:
         inner = get_args(annotation)[0]
         of_words = choices(inner)
+        if inner is float:
+            return "list of numbers"
         if of_words:
             return f"list of {', '.join(f'`{word}`' for word in of_words)}"
         return "list of groups" if _inner(annotation)[0] else "list of pairs" if get_origin(inner) is list else "list"

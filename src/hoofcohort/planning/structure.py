@@ -16,6 +16,13 @@ from hoofcohort.planning.faults import Fault, Where, found, not_allowed
 Model = TypeVar("Model", bound=BaseModel)
 
 STAND_IN = "?"
+IN_LISTS: Mapping[str, Any] = {
+    "interactions": [],
+    "knots_at": 0.0,
+    "values": 0.0,
+    "contrasts": {"name": STAND_IN, "exposure": STAND_IN, "weights": {}},
+}
+"""What stands in for an item of a list that is not one of text, by the list's key."""
 KINDS = {
     "string": "text (in quotes, where YAML reads it as something else)",
     "int": "a whole number",
@@ -185,7 +192,7 @@ def _mend(value: Any, where: Where, kind: str, stand_ins: Mapping[str, Any]) -> 
     value = _at(value, where[:-1])
     last = where[-1] if where else None
     if isinstance(value, list) and isinstance(last, int) and last < len(value):
-        value[last] = [] if where[-2] == "interactions" else STAND_IN
+        value[last] = deepcopy(IN_LISTS.get(str(where[-2]), STAND_IN))
     elif isinstance(value, dict) and kind == "model_type" and where[-2:-1] in (("outcomes",), ("exposures",)):
         value[last] = deepcopy(next(iter(stand_ins[str(where[-2])].values())))
     elif isinstance(value, dict) and kind == "missing":

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
-from hoofcohort.models import Covariate, Design, Factor, Fit
+from hoofcohort.models import Covariate, Design, Fit
+from hoofcohort.models.design import average
 from hoofcohort.plan import OutcomeSettings
-from hoofcohort.study.terms import ModelVariable, Terms, title_of
+from hoofcohort.study.shape import compared_values
+from hoofcohort.study.terms import Terms, title_of
 from hoofcohort.tables import TABLES
 
 Array = NDArray[np.floating]
@@ -50,6 +52,10 @@ class Effect:
         Whether it is the plan's comparison of interest.
     at : Condition or None
         For an effect at one value of an interacting variable; None for the effect averaged over all of them.
+    ends : pair of float or None
+        Number exposures with a shape: the effect is the first value minus the second.
+    weights : tuple of pairs of str and float, or None
+        A contrast of the plan: weights of words, those above zero adding up to 1, those below to -1.
     """
 
     exposure: str
@@ -59,38 +65,39 @@ class Effect:
     per: float | None = None
     of_interest: bool = False
     at: Condition | None = None
+    ends: tuple[float, float] | None = None
+    weights: tuple[tuple[str, float], ...] | None = None
 
     def function(self, design: Design) -> Array:
         """Return the effect as a function of the coefficients, shape (p,); NaN when the model has no such effect."""
         variable = design.variables.get(self.exposure)
-        settings = {name: average(own) for name, own in design.variables.items()}
+        settings: dict[str, ArrayLike] = {name: average(own) for name, own in design.variables.items()}
         if self.at is not None:
             settings[self.at.variable] = self.at.value
         if isinstance(variable, Covariate):
-            low = settings[self.exposure]
-            high = low + (self.per or 1.0)
-        elif variable is not None and {self.first, self.second} <= set(variable.values):
-            unit = np.eye(len(variable.values))
-            high, low = (unit[variable.values.index(str(word))] for word in (self.first, self.second))
+            mean = average(variable)
+            ends: tuple[ArrayLike, ArrayLike] = self.ends or (mean + (self.per or 1.0), mean)
+        elif variable is not None and {word for word, _ in self._weights()} <= set(variable.values):
+            high, low = np.zeros(len(variable.values)), np.zeros(len(variable.values))
+            for word, weight in self._weights():
+                (high if weight > 0 else low)[variable.values.index(word)] = abs(weight)
+            ends = high, low
         else:
             return np.full(len(design.names), np.nan)
-        return design.row(settings | {self.exposure: high}) - design.row(settings | {self.exposure: low})
+        first, second = (design.row(settings | {self.exposure: end}) for end in ends)
+        return first - second
 
-
-def average(variable: ModelVariable) -> Array:
-    """Return where a variable stands while an effect is averaged over it: equal weights for words, else the mean."""
-    if isinstance(variable, Factor):
-        return np.full(len(variable.values), 1.0 / len(variable.values))
-    values = variable.values if isinstance(variable, Covariate) else variable.matrix
-    return np.atleast_1d(np.asarray(values, float).mean(axis=0))
+    def _weights(self) -> tuple[tuple[str, float], ...]:
+        return self.weights or ((str(self.first), 1.0), (str(self.second), -1.0))
 
 
 def planned_effects(settings: OutcomeSettings, terms: Terms) -> list[Effect]:
     """Return the effects to state, in the plan's order of exposures.
 
-    For a word exposure every word against the base, and the comparison of interest where it is another one; for a
-    number exposure its slope. With interactions, each is averaged over the interacting variable, and then stated at
-    its values (a covariate's: mean, and one standard deviation to either side).
+    For a word exposure every word against the base, the comparison of interest where it is another one, and the plan's
+    contrasts; for a number exposure its slope, or, where it has a shape, differences between values. With interactions,
+    each is averaged over the interacting variable, and then stated at its values (a covariate's: mean, and one standard
+    deviation to either side).
     """
     effects: list[Effect] = []
     for name in settings.exposures:
@@ -98,9 +105,7 @@ def planned_effects(settings: OutcomeSettings, terms: Terms) -> list[Effect]:
         effects += main
         for condition in _conditions(name, terms):
             label = f"{title_of(condition.variable)}: {condition.text}"
-            effects += [
-                Effect(e.exposure, f"{e.label}; {label}", e.first, e.second, e.per, False, condition) for e in main
-            ]
+            effects += [replace(e, label=f"{e.label}; {label}", of_interest=False, at=condition) for e in main]
     return effects
 
 
@@ -111,7 +116,9 @@ def _main_effects(name: str, settings: OutcomeSettings, terms: Terms) -> Iterato
     how = HOW[exposure.form or "as_of"]
     column = TABLES["management"].by_name[name]
     if not column.words:
-        if variable is not None or asked:
+        if isinstance(variable, Covariate) and name in settings.shapes:
+            yield from _between_values(name, settings, variable)
+        elif variable is not None or asked:
             label = f"{column.title}, per {exposure.per:g} {column.unit} ({how})"
             yield Effect(name, label, per=exposure.per, of_interest=asked)
         return
@@ -123,6 +130,26 @@ def _main_effects(name: str, settings: OutcomeSettings, terms: Terms) -> Iterato
         pairs = [*(pair for pair in pairs if pair != chosen[::-1]), chosen]
     for first, second in pairs:
         yield Effect(name, f"{first} v {second} ({how})", first, second, of_interest=(first, second) == chosen)
+    for contrast in settings.contrasts:
+        if contrast.exposure == name:
+            yield Effect(name, f"{contrast.name} ({how})", weights=_scaled(contrast.weights))
+
+
+def _between_values(name: str, settings: OutcomeSettings, variable: Covariate) -> Iterator[Effect]:
+    """Yield the differences between set values of an exposure with a shape, that of interest first."""
+    exposure, wanted = settings.exposures[name], settings.comparison
+    column, how = TABLES["management"].by_name[name], HOW[exposure.form or "as_of"]
+    for place, (ends, chosen_as) in enumerate(compared_values(variable, settings.shapes[name])):
+        label = f"{column.title}, {ends[0]:.4g} v {ends[1]:.4g} {column.unit}"
+        said = f"{chosen_as}; {how}" if chosen_as else how
+        asked = place == 0 and wanted is not None and wanted.exposure == name
+        yield Effect(name, f"{label} ({said})", ends=ends, of_interest=asked)
+
+
+def _scaled(weights: Mapping[str, float]) -> tuple[tuple[str, float], ...]:
+    """Return the weights other than zero, each side divided by its sum: a plan writes thirds as 0.333."""
+    sides = {sign: sum(abs(weight) for weight in weights.values() if weight * sign > 0) for sign in (1, -1)}
+    return tuple((word, weight / sides[1 if weight > 0 else -1]) for word, weight in weights.items() if weight)
 
 
 def _conditions(name: str, terms: Terms) -> Iterator[Condition]:

@@ -6,11 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from hoofcohort.errors import ModelError
-from hoofcohort.models import Covariate, Fit, build_design
+from hoofcohort.models import Covariate, Curve, Fit, build_design
 from hoofcohort.plan import OutcomeSettings
 from hoofcohort.study.effects import Effect, estimate_effects
 from hoofcohort.study.levels import Levels, fit_with_levels, unnested
+from hoofcohort.study.shape import curve_record
 from hoofcohort.study.table import AnalysisTable
 from hoofcohort.study.terms import Terms, title_of
 
@@ -90,6 +93,8 @@ def effects_record(models: Models, effects: Sequence[Effect], unit: str) -> list
         unadjusted = estimate_effects(alone, [effect])[0] if alone is not None and effect.at is None else None
         records.append({
             **_identity(effect), "unit": unit, "first": effect.first, "second": effect.second, "per": effect.per,
+            "values": None if effect.ends is None else list(effect.ends),
+            "weights": None if effect.weights is None else dict(effect.weights),
             "at": None if effect.at is None else {"variable": effect.at.variable, "value": effect.at.text},
             "unadjusted": unadjusted, "adjusted": adjusted,
         })  # fmt: skip
@@ -100,19 +105,25 @@ def adjusted_record(models: Models, effects: Sequence[Effect], terms: Terms) -> 
     """Return the adjusted model's record; the F test of an exposure that interacts is that of its stated effects.
 
     The engine's type III test of an exposure stands at zero of a number that it interacts with (a horse of age 0 and
-    mass 0). The test given instead is of all its effects as stated: numbers at their mean, words weighted equally,
-    shares at their mean.
+    mass 0). The test given instead is of all its effects as stated, or of all columns of a curve: numbers at their
+    mean, words weighted equally, shares at their mean.
     """
     record = models.adjusted.to_dict()
-    for name in terms.exposures:
+    design = models.adjusted.design
+    for name, variable in terms.variables.items():
         own = [effect for effect in effects if effect.exposure == name and effect.at is None]
-        if any(name in term.split(":") for term in terms.interactions) and own:
-            test = models.adjusted.joint_test([effect.function(models.adjusted.design) for effect in own])
-            record["messages"].append(
-                f"The F test of {title_of(name)} is that of its effects as stated: numbers that it interacts with at "
-                "their mean, words weighted equally."
-            )
-            record["tests"] = [{"term": name, **vars(test)} if row["term"] == name else row for row in record["tests"]]
+        if not _partners(name, terms) or not (own or isinstance(variable, Curve)):
+            continue
+        if isinstance(variable, Curve):
+            what, functions = "its curve", design.basis_functions(name)
+        else:
+            what, functions = "its effects as stated", np.array([effect.function(design) for effect in own])
+        test = models.adjusted.joint_test(functions)
+        record["messages"].append(
+            f"The F test of {title_of(name)} is that of {what}: numbers that it interacts with at "
+            "their mean, words weighted equally."
+        )
+        record["tests"] = [{"term": name, **vars(test)} if row["term"] == name else row for row in record["tests"]]
     return record
 
 
@@ -127,6 +138,22 @@ def without_also_record(models: Models, effects: Sequence[Effect]) -> dict[str, 
             {**_identity(effect), "adjusted": estimate} for effect, estimate in zip(effects, found, strict=True)
         ],
     }
+
+
+def shapes_record(models: Models, terms: Terms) -> list[dict[str, Any]]:
+    """Return the curve of every variable with a shape, exposures first, as in ``study/shape.py``."""
+    return [
+        {"variable": name, "title": title_of(name), "role": "exposure" if name in terms.exposures else "adjustment"}
+        | {"interacts": [title_of(other) for other in _partners(name, terms)]}
+        | curve_record(models.adjusted, models.unadjusted.get(name), name)
+        for name, variable in terms.variables.items()
+        if isinstance(variable, Curve)
+    ]
+
+
+def _partners(name: str, terms: Terms) -> list[str]:
+    pairs = [term.split(":") for term in terms.interactions]
+    return [other for pair in pairs if name in pair for other in pair if other != name]
 
 
 def _identity(effect: Effect) -> dict[str, Any]:

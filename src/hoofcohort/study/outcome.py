@@ -13,7 +13,14 @@ from hoofcohort.plan import OutcomeSettings
 from hoofcohort.study.check import WORSE, check_with_statsmodels
 from hoofcohort.study.describe import describe_outcome, describe_variables
 from hoofcohort.study.effects import Effect, planned_effects
-from hoofcohort.study.fits import Models, adjusted_record, effects_record, fit_models, without_also_record
+from hoofcohort.study.fits import (
+    Models,
+    adjusted_record,
+    effects_record,
+    fit_models,
+    shapes_record,
+    without_also_record,
+)
 from hoofcohort.study.influence import influence
 from hoofcohort.study.normality import shapes
 from hoofcohort.study.permutation import permutation_record
@@ -102,6 +109,7 @@ def _analysed(settings: OutcomeSettings, table: AnalysisTable) -> OutcomeResult:
         "adjusted": adjusted_record(models, effects, terms),
         "unadjusted": {name: fit.to_dict() for name, fit in models.unadjusted.items()},
         "effects": stated,
+        "shapes": shapes_record(models, terms),
         "check": check,
         "without_visit": without_also_record(models, effects),
         "influence": influence(table.frame, settings.name, models, _looked_at(effects)),

@@ -10,7 +10,8 @@ import pandas as pd
 
 from hoofcohort.errors import ModelError
 from hoofcohort.models import Covariate, Factor, Shares
-from hoofcohort.plan import Exposure, OutcomeSettings
+from hoofcohort.plan import Exposure, OutcomeSettings, Shape
+from hoofcohort.study.shape import beyond, shaped
 from hoofcohort.study.table import AnalysisTable, exposure_columns
 from hoofcohort.study.variables import VARIABLES
 from hoofcohort.tables import TABLES
@@ -63,9 +64,9 @@ def build_terms(settings: OutcomeSettings, table: AnalysisTable) -> Terms:
     messages: list[str] = []
     found: dict[str, ModelVariable | None] = {}
     for name, exposure in settings.exposures.items():
-        found[name] = _exposure(name, exposure, table.frame, messages)
+        found[name] = _exposure(name, exposure, settings.shapes.get(name), table.frame, messages)
     for name in settings.adjustments:
-        found[name] = _adjustment(name, settings.references.get(name), table, messages)
+        found[name] = _adjustment(name, settings, table, messages)
     variables = {name: variable for name, variable in found.items() if variable is not None}
     messages += [
         f"The {title_of(name)} is the same in all rows used; it was left out."
@@ -85,11 +86,16 @@ def build_terms(settings: OutcomeSettings, table: AnalysisTable) -> Terms:
     return Terms(variables, exposures, adjustments, tuple(interactions), tuple(messages))
 
 
-def _exposure(name: str, exposure: Exposure, frame: pd.DataFrame, messages: list[str]) -> ModelVariable | None:
+def _exposure(
+    name: str, exposure: Exposure, shape: Shape | None, frame: pd.DataFrame, messages: list[str]
+) -> ModelVariable | None:
     columns = exposure_columns(name, exposure)
     words = TABLES["management"].by_name[name].words
     if not words:
-        return _covariate(name, frame[columns[0]])
+        variable = _covariate(name, frame[columns[0]], shape, messages)
+        if variable is not None and shape is not None:
+            messages += beyond(TABLES["management"].by_name[name], variable, shape)
+        return variable
     if exposure.form == "as_of":
         present = set(frame[name].unique())
     else:
@@ -102,10 +108,12 @@ def _exposure(name: str, exposure: Exposure, frame: pd.DataFrame, messages: list
     return Shares(name, frame[[f"{name}__{word}" for word in ordered]].to_numpy(), ordered)
 
 
-def _adjustment(name: str, reference: str | None, table: AnalysisTable, messages: list[str]) -> ModelVariable | None:
-    values = table.frame[name]
+def _adjustment(
+    name: str, settings: OutcomeSettings, table: AnalysisTable, messages: list[str]
+) -> ModelVariable | None:
+    values, reference = table.frame[name], settings.references.get(name)
     if VARIABLES[name].kind == "number":
-        return _covariate(name, values)
+        return _covariate(name, values, settings.shapes.get(name), messages)
     words = VARIABLES[name].words or table.present[name]
     ordered = _base_first(name, words, set(values.unique()), table.present[name], reference, messages)
     return _factor(name, values, ordered) if len(ordered) > 1 else None
@@ -128,9 +136,11 @@ def _base_first(
     return tuple(ordered)
 
 
-def _covariate(name: str, values: pd.Series) -> Covariate | None:
+def _covariate(name: str, values: pd.Series, shape: Shape | None, messages: list[str]) -> Covariate | None:
     numbers = values.to_numpy(dtype=float)
-    return Covariate(name, numbers) if np.ptp(numbers) > 0 else None
+    if not np.ptp(numbers) > 0:
+        return None
+    return Covariate(name, numbers) if shape is None else shaped(name, numbers, shape, title_of(name), messages)
 
 
 def _factor(name: str, values: pd.Series, words: tuple[str, ...]) -> Factor:
