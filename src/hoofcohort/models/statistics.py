@@ -190,7 +190,7 @@ def sufficient_statistics(columns: Array, grouping: Grouping, block_level: int |
     grouping : Grouping
         Groups of the same n rows.
     block_level : int, optional
-        Position of the level whose groups are the blocks; :func:`_block_level` chooses it by default.
+        Position of the level whose groups are the blocks; :func:`block_level_of` chooses it by default.
 
     Raises
     ------
@@ -199,7 +199,7 @@ def sufficient_statistics(columns: Array, grouping: Grouping, block_level: int |
     """
     own = columns.shape[1]
     columns, crossed = with_indicators(columns, grouping)
-    block_level = _block_level(grouping) if block_level is None else block_level
+    block_level = block_level_of(grouping) if block_level is None else block_level
     cut = Layout.of(grouping, block_level)
     patterns, pattern, multiplicity, slots = cut.patterns, cut.pattern, cut.multiplicity, cut.slots
     sums = _sums(cut.block, len(pattern), cut.places, patterns.shape[1], columns)
@@ -225,7 +225,7 @@ def sufficient_statistics(columns: Array, grouping: Grouping, block_level: int |
     )
 
 
-def _block_level(grouping: Grouping) -> int:
+def block_level_of(grouping: Grouping) -> int:
     """Choose the level whose groups are the blocks."""
     hosts = grouping.hosts[grouping.nested : len(grouping.names) - grouping.crossed]
     if hosts:
