@@ -13,9 +13,9 @@ from hoofcohort.models import Grouping, fit_mixed_model
 from hoofcohort.models.portable import merge
 from hoofcohort.models.rowless import fit_statistics
 from hoofcohort.models.solution import Choices
-from hoofcohort.models.specification import Coding
+from hoofcohort.models.specification import Coding, group_rows
 from hoofcohort.models.specify import specify
-from hoofcohort.models.streaming import group_rows, summarise
+from hoofcohort.models.streaming import summarise
 from reference import REFERENCE
 
 DATA = REFERENCE / "data"
@@ -73,7 +73,7 @@ def pooled_fit(rows, specification, choices):
 def in_parts(rows, specification, parts):
     """Summarise every so many outermost groups apart, and merge."""
     group = pd.factorize(rows[specification.levels[0]])[0]
-    return merge([summarise([rows[group % parts == part]], specification) for part in range(parts)])
+    return merge([summarise(lambda own=rows[group % parts == part]: [own], specification) for part in range(parts)])
 
 
 def assert_same(ours, theirs, tolerance):
@@ -162,8 +162,8 @@ def test_the_outcome_s_mean_may_be_a_million_times_its_spread():
 def test_rows_that_come_in_chunks_give_the_statistics_of_all(size):
     rows = table_of("yards and visits")
     specification = specification_of("yards and visits", rows)
-    chunks = (rows.iloc[start : start + size] for start in range(0, len(rows), size))
-    ours, theirs = summarise(chunks, specification), summarise([rows], specification)
+    chunks = [rows.iloc[start : start + size] for start in range(0, len(rows), size)]
+    ours, theirs = summarise(lambda: chunks, specification), summarise(lambda: [rows], specification)
     assert (ours.rows, ours.animals, ours.sizes()) == (theirs.rows, theirs.animals, theirs.sizes())
     assert [cell.key for cell in ours.cells] == [cell.key for cell in theirs.cells]
     np.testing.assert_allclose(ours.root, theirs.root, atol=1e-11 * np.abs(theirs.root).max())
@@ -175,7 +175,7 @@ def test_a_group_that_comes_again_is_refused():
     specification = specification_of("yards and visits", rows)
     first = rows[rows["yard"] == rows["yard"].iloc[0]]
     with pytest.raises(InputError, match=f"rows of '{first['yard'].iloc[0]}'.*sort the rows"):
-        summarise([rows, first], specification)
+        summarise(lambda: [rows, first], specification)
 
 
 def test_the_factor_of_all_rows_is_that_of_their_columns():
@@ -221,14 +221,14 @@ def test_parts_about_different_things_are_not_merged(change, said):
         {n: (n.split(":")[1],) for n in asked["also"]},
     )  # fmt: skip
     with pytest.raises(InputError, match=said):
-        merge([summarise([rows], specification_of("visits", rows)), summarise([rows], own)])
+        merge([summarise(lambda: [rows], specification_of("visits", rows)), summarise(lambda: [rows], own)])
 
 
 def test_words_that_were_not_agreed_are_refused():
     rows = table_of("visits")
     agreed = specification_of("visits", rows[rows["diet"] != "hay"])
     with pytest.raises(InputError, match="column 'diet': 'hay' is not among the agreed words"):
-        summarise([rows], agreed)
+        summarise(lambda: [rows], agreed)
 
 
 @pytest.mark.parametrize(
@@ -244,7 +244,7 @@ def test_levels_that_cannot_be_told_apart_are_refused_as_with_rows(levels, kept,
     rows = kept(table_of("visits"))
     specification = specify(rows, "y", ["trim"], codings_of(rows, ["trim"]), {name: (name,) for name in levels})
     for fit in (
-        lambda: fit_statistics(summarise([rows], specification)),
+        lambda: fit_statistics(summarise(lambda: [rows], specification)),
         lambda: pooled_fit(rows, specification, Choices()),
     ):
         with pytest.raises(UnidentifiableLevelError, match=said):

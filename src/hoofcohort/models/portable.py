@@ -9,7 +9,7 @@ linear in the columns of W.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -20,6 +20,7 @@ from hoofcohort.models.specification import Specification
 from hoofcohort.models.statistics import Ints, Statistics, UpperLevel
 
 Array = NDArray[np.floating]
+Key = tuple[tuple[int, ...], bytes]
 FULL = 3
 """A triangular factor is renewed when this many times its number of rows lie below it."""
 
@@ -46,9 +47,9 @@ class Cell:
     sums: Array
 
     @property
-    def key(self) -> tuple[tuple[int, ...], bytes]:
+    def key(self) -> Key:
         """What blocks of this pattern have in common, the same in every file."""
-        return self.used, self.counts.astype(np.int32).tobytes()
+        return key_of(self.used, self.counts)
 
 
 @dataclass(frozen=True)
@@ -88,6 +89,8 @@ class PortableStatistics:
         Animals left out because their cell rested on too few.
     minimum : int
         Animals on which every cell rests at least.
+    words : dict of str to int
+        For every word, and every combination of words in a term, the animals that have it.
     root : array, shape (q, q)
         Upper triangular factor of W, centred.
     column_sums : array, shape (q,)
@@ -107,6 +110,7 @@ class PortableStatistics:
     animals: int
     left_out: int
     minimum: int
+    words: Mapping[str, int]
     root: Array
     column_sums: Array
     variable_sums: Mapping[str, Array]
@@ -117,7 +121,7 @@ class PortableStatistics:
     @property
     def inside(self) -> tuple[int, ...]:
         """Positions of the groupings inside a block, its own level first."""
-        return tuple(range(self.specification.levels.index(self.specification.blocks), self.groupings))
+        return tuple(range(self.specification.block_level, self.groupings))
 
     @property
     def groupings(self) -> int:
@@ -256,10 +260,11 @@ class Gathering:
         columns = len(specification.centre)
         self.rows = self.rows_dropped = self.animals = self.left_out = 0
         self.minimum: int | None = None
+        self.words: dict[str, int] = {}
         self.column_sums: Array = np.zeros(columns)
         self.variable_sums: dict[str, Array] = {}
         self._roots: list[Array] = [np.zeros((0, columns))]
-        self._cells: dict[tuple[tuple[int, ...], bytes], int] = {}
+        self._cells: dict[Key, int] = {}
         self._open: list[_OpenCell] = []
         self._members: list[Members] = []
         self._above: list[int] = []
@@ -271,6 +276,8 @@ class Gathering:
         self.animals += part.animals
         self.left_out += part.left_out
         self.minimum = part.minimum if self.minimum is None else min(self.minimum, part.minimum)
+        for name, animals in part.words.items():
+            self.words[name] = self.words.get(name, 0) + animals
         self.column_sums = self.column_sums + part.column_sums
         for name, sums in part.variable_sums.items():
             self.variable_sums[name] = self.variable_sums.get(name, 0.0) + sums
@@ -314,26 +321,36 @@ class Gathering:
         )
         return PortableStatistics(
             self.specification, self.rows, self.rows_dropped, self.animals, self.left_out, self.minimum or 1,
-            _square(self._roots[0]), self.column_sums, self.variable_sums, cells, members,
+            self.words, _square(self._roots[0]), self.column_sums, self.variable_sums, cells, members,
         )  # fmt: skip
 
 
 def cells_of(statistics: Statistics) -> tuple[tuple[Cell, ...], Members]:
     """Return the cells and the members of the engine's statistics, without the places that a pattern does not use."""
     cells, kept = [], []
-    for position, counts in enumerate(statistics.patterns):
-        present = np.diag(counts) > 0
-        used = tuple(int(present[places].sum()) for _, places in statistics.slots)
-        where = np.flatnonzero(present)
+    for position, (used, where, counts) in enumerate(trimmed(statistics.patterns, statistics.slots)):
         kept.append(where)
         own = statistics.sums[statistics.pattern_of == position][:, where]
-        cells.append(Cell(used, counts[np.ix_(where, where)], int(statistics.multiplicity[position]), own))
+        cells.append(Cell(used, counts, int(statistics.multiplicity[position]), own))
     pairs = zip(statistics.member_sums, statistics.member_pattern, strict=True)
     members = Members(
         statistics.member_pattern, statistics.member_count.astype(np.int64),
         [sums[kept[pattern]] for sums, pattern in pairs], tuple(level.parents for level in statistics.upper),
     )  # fmt: skip
     return tuple(cells), members
+
+
+def trimmed(patterns: Array, slots: tuple[tuple[int, slice], ...]) -> Iterator[tuple[tuple[int, ...], Ints, Array]]:
+    """Yield per pattern how many places of each grouping it uses, which these are, and the counts of them alone."""
+    for counts in patterns:
+        present = np.diag(counts) > 0
+        where = np.flatnonzero(present)
+        yield tuple(int(present[places].sum()) for _, places in slots), where, counts[np.ix_(where, where)]
+
+
+def key_of(used: tuple[int, ...], counts: Array) -> Key:
+    """Return what blocks of one pattern have in common, the same in every file."""
+    return used, counts.astype(np.int32).tobytes()
 
 
 def triangular(rows: Array) -> Array:

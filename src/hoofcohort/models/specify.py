@@ -11,9 +11,8 @@ from numpy.typing import NDArray
 
 from hoofcohort.errors import ModelError
 from hoofcohort.models.grouping import RESIDUAL
-from hoofcohort.models.specification import Coding, Specification, finite_numbers
+from hoofcohort.models.specification import Coding, Specification, finite_numbers, group_rows
 from hoofcohort.models.statistics import block_level_of
-from hoofcohort.models.streaming import group_rows
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hoofcohort.errors import InputError
-from hoofcohort.models.design import Design, Factor, average
-from hoofcohort.models.grouping import Codes, Grouping
+from hoofcohort.models.design import Covariate, Design, Factor, average, overparametrised
+from hoofcohort.models.grouping import Codes
 from hoofcohort.models.portable import Gathering, PortableStatistics, cells_of, triangular
-from hoofcohort.models.specification import Specification, finite_numbers
+from hoofcohort.models.small_cells import rare_patterns, refuse_small_cells, without_small_cells
+from hoofcohort.models.specification import Specification, finite_numbers, group_rows
 from hoofcohort.models.statistics import sufficient_statistics
 
 if TYPE_CHECKING:
@@ -77,24 +79,41 @@ def _new(
     return merged
 
 
-def summarise(chunks: Iterable[pd.DataFrame], specification: Specification) -> PortableStatistics:
+def summarise(
+    chunks: Callable[[], Iterable[pd.DataFrame]],
+    specification: Specification,
+    minimum: int = 1,
+    leave_out: bool = False,
+) -> PortableStatistics:
     """Summarise rows.
 
     Parameters
     ----------
-    chunks : iterable of DataFrame
-        With the specification's columns and no missing value in them; the rows of an outermost group stand together.
+    chunks : callable
+        Returns the rows, in chunks, from the start: with the specification's columns, no missing value in them, and
+        the rows of an outermost group together.
     specification : Specification
+    minimum : int
+        Animals on which every cell must rest, and every word that occurs.
+    leave_out : bool
+        Leave out animals in a cell of fewer, and count them, instead of refusing.
 
     Raises
     ------
     InputError
-        When there is no row, or a value is not as agreed.
+        When there is no row, a value is not as agreed, or a cell or a word rests on too few animals.
     """
+    outermost = specification.labels[specification.levels[0]]
+    small = rare_patterns(whole_groups(chunks(), outermost), specification, minimum) if leave_out else frozenset()
     gathered = Gathering(specification)
-    for rows in whole_groups(chunks, specification.labels[specification.levels[0]]):
-        gathered.add(chunk_statistics(rows, specification))
-    return gathered.result()
+    for rows in whole_groups(chunks(), outermost):
+        kept, left_out = without_small_cells(rows, specification, minimum, small) if leave_out else (rows, 0)
+        gathered.left_out += left_out
+        if len(kept):
+            gathered.add(chunk_statistics(kept, specification))
+    found = replace(gathered.result(), minimum=minimum)
+    refuse_small_cells(found)
+    return found
 
 
 def chunk_statistics(rows: pd.DataFrame, specification: Specification) -> PortableStatistics:
@@ -103,21 +122,34 @@ def chunk_statistics(rows: pd.DataFrame, specification: Specification) -> Portab
     outcome = finite_numbers(rows[specification.outcome])
     columns = np.column_stack([design.matrix, outcome]) - np.array(specification.centre)
     grouping = group_rows(rows, specification)
-    statistics = sufficient_statistics(columns, grouping, specification.levels.index(specification.blocks))
+    statistics = sufficient_statistics(columns, grouping, specification.block_level)
     cells, members = cells_of(statistics)
+    animal = grouping.codes[specification.levels.index(specification.animal)]
     return PortableStatistics(
         specification,
         rows=len(rows),
         rows_dropped=0,
-        animals=grouping.sizes()[specification.animal],
+        animals=int(animal.max()) + 1,
         left_out=0,
         minimum=1,
+        words=animals_per_word(design, animal),
         root=triangular(columns),
         column_sums=columns.sum(axis=0),
         variable_sums=variable_sums(design),
         cells=cells,
         members=members,
     )
+
+
+def animals_per_word(design: Design, animal: Codes) -> dict[str, int]:
+    """Count the animals with every word, and with every combination of words in a term."""
+    numbers = {name for name, variable in design.variables.items() if isinstance(variable, Covariate)}
+    terms = [term for term in design.terms if not numbers & set(term.split(":"))]
+    if not terms:
+        return {}
+    own = Design(design.matrix, (), tuple(terms), np.zeros(0, np.intp), design.variables, False)
+    columns, names = overparametrised(own)
+    return {name: len(np.unique(animal[column != 0])) for name, column in zip(names, columns.T, strict=True)}
 
 
 def variable_sums(design: Design) -> dict[str, Array]:
@@ -128,40 +160,3 @@ def variable_sums(design: Design) -> dict[str, Array]:
         for name, variable in design.variables.items()
         if not isinstance(variable, Factor)
     }
-
-
-def group_rows(rows: pd.DataFrame, specification: Specification) -> Grouping:
-    """Return the groups of rows, without labels, which would cost more than all the rest."""
-    codes: list[Codes] = []
-    parents: list[Codes] = []
-    hosts = [position - 1 for position in range(len(specification.levels))]
-    hosts += [specification.levels.index(name.split(":")[0]) for name in specification.also]
-    for name, host in zip(specification.groupings, hosts, strict=True):
-        own = _codes(rows, specification.labels[name.split(":")[-1]])
-        if host >= 0:
-            key, own = np.unique(codes[host] * (int(own.max()) + 1) + own, return_inverse=True)
-            parents.append(codes[host][_first_rows(own, len(key))])
-        else:
-            parents.append(np.zeros(int(own.max()) + 1, np.int64))
-        codes.append(own.reshape(-1).astype(np.int64))
-    return Grouping(
-        specification.groupings, tuple(codes), tuple(parents), tuple(hosts), ((),) * len(codes),
-        len(specification.levels),
-    )  # fmt: skip
-
-
-def _codes(rows: pd.DataFrame, columns: tuple[str, ...]) -> Codes:
-    """Number the distinct values of columns in the order in which they come."""
-    import pandas as pd
-
-    found = np.zeros(len(rows), np.int64)
-    for column in columns:
-        code, values = pd.factorize(rows[column])
-        found = pd.factorize(found * len(values) + code)[0].astype(np.int64)
-    return found
-
-
-def _first_rows(codes: Codes, groups: int) -> Codes:
-    first = np.empty(groups, np.int64)
-    first[codes[::-1]] = np.arange(len(codes))[::-1]
-    return first
