@@ -148,6 +148,7 @@ class Outcome(Part):
     )
     levels: list[str] | None = described("Replaces the study's `levels` for this outcome.", default=None)
     also: list[str] | None = described("Replaces the study's `also` for this outcome.", default=None)
+    crossed: list[str] | None = described("Replaces the study's `crossed` for this outcome.", default=None)
 
 
 class Multiplicity(Part):
@@ -192,6 +193,7 @@ class OutcomeSettings(Part):
     contrasts: list[Contrast] = []
     levels: list[str]
     also: list[str]
+    crossed: list[str] = []
     minimum_coverage: float
     confidence: float
 
@@ -251,6 +253,12 @@ class Plan(Part):
         "out, write `also: []`.",
         default=["horse:visit"],
     )
+    crossed: list[str] = described(
+        "Words whose differences the models take as random and that cut across the levels, such as `observer_id` or "
+        "`farrier_id`: what all readings by one observer, or all feet under one farrier, share. For tens of them, not "
+        "two: few are better taken as an adjustment. None may be an adjustment or exposure as well.",
+        default=[],
+    )
     minimum_coverage: Annotated[float, Field(gt=0, le=1)] = described(
         "The least share of the window's days that must be on record for a reading to be analysed.",
         unit="share of days",
@@ -302,6 +310,7 @@ class Plan(Part):
             contrasts=self.contrasts,
             levels=_own_or(own.levels, self.levels),
             also=_own_or(own.also, self.also),
+            crossed=_own_or(own.crossed, self.crossed),
             minimum_coverage=self.minimum_coverage,
             confidence=self.confidence,
         )

@@ -308,6 +308,25 @@ ONE_FAULT = [
         {"also": ["foot:visit"], "outcomes__frog_ratio__levels": ["yard", "horse"]},
         "outcomes.frog_ratio.levels: 'foot:visit' is a grouping inside foot, and foot is not among the levels (yard, ",
     ),
+    ({"crossed": ["age_years"]}, "crossed, item 1: found 'age_years'; allowed: sex, breed_group, fore_hind, side, "),
+    ({"crossed": ["farrier"]}, "crossed, item 1: found 'farrier'; allowed: sex, breed_group, fore_hind, side, "),
+    ({"crossed": ["farrier_id"] * 2}, "crossed, item 2: 'farrier_id' stands twice; remove one"),
+    (
+        {"exposures__shoeing": {}, "crossed": ["shoeing"]},
+        "crossed, item 1: 'shoeing' is already an exposure, whose differences are estimated one by one; remove it here",
+    ),
+    (
+        {"crossed": ["farrier_id", "observer_id"]},
+        "crossed, item 2: 'observer_id' is both an adjustment and a crossed factor; it is one or the other: remove it",
+    ),
+    (
+        {"crossed": ["farrier_id"], "outcomes__frog_ratio__adjustments": ["age_years", "farrier_id"]},
+        "outcomes.frog_ratio.adjustments, item 2: 'farrier_id' is both an adjustment and a crossed factor; it is one ",
+    ),
+    (
+        {"outcomes__frog_ratio__crossed": ["observer_id"]},
+        "outcomes.frog_ratio.crossed, item 1: 'observer_id' is both an adjustment and a crossed factor; it is one or ",
+    ),
     ({"minimum_coverage": 0}, "minimum_coverage: found 0; allowed: above 0 to 1"),
     ({"minimum_coverage": "0.8"}, "minimum_coverage: found '0.8'; it must be a number"),
     ({"confidence": 95}, "confidence: found 95; allowed: from 0.5 below 1"),
@@ -324,6 +343,13 @@ def test_one_fault_gives_one_line_that_says_what_to_do(places, message):
     told = faults(**places)
     assert len(told) == 1, told
     assert told[0].startswith(message)
+
+
+def test_an_outcome_may_have_crossed_factors_of_its_own():
+    own = {"role": "secondary", "adjustments": ["age_years"], "crossed": ["observer_id"]}
+    plan = parse_plan(changed(crossed=["farrier_id"], outcomes__frog_ratio=own))
+    assert plan.for_outcome("frog_ratio").crossed == ["observer_id"]
+    assert plan.for_outcome("heel_underrun_deg").crossed == ["farrier_id"]
 
 
 def test_shares_may_interact_with_numbers_factors_and_an_exposure_as_of_the_day():

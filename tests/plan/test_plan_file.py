@@ -39,7 +39,7 @@ def test_every_fault_has_its_line_and_they_are_told_in_the_files_order(tmp_path)
         f"line {line_of(text, 'oats')}: outcomes.heel_underrun_deg.comparison.first: found 'oats'; allowed (the words "
         "of diet): hay, pasture, concentrate",
         f"line {line_of(text, 'sied')}: adjustments, item 4: found 'sied'; allowed: age_years, body_mass_kg, sex, "
-        "breed_group, height_cm, fore_hind, side, days_since_trim, observer_id, method, season, shoeing, "
+        "breed_group, height_cm, fore_hind, side, days_since_trim, observer_id, farrier_id, method, season, shoeing, "
         "turnout_hours, replicate; did you mean 'side'?",
         f"line {line_of(text, ': 95')}: confidence: found 95; allowed: from 0.5 below 1",
     ]

@@ -38,6 +38,34 @@ def test_the_model_tells_over_which_time_each_exposure_was_taken():
     )
 
 
+def with_farriers():
+    rows = [*fit()["variances"][:-1], {"level": "farrier_id", "variance": 0.49, "sd": 0.7}, fit()["variances"][-1]]
+    adjusted = fit(variances=rows, groups=fit()["groups"] | {"farrier_id": 9}, icc=fit()["icc"] | {"farrier_id": 0.08})
+    results = model(adjusted=adjusted)
+    results["settings"]["crossed"] = ["farrier_id"]
+    return results
+
+
+def test_a_crossed_factor_is_named_with_its_share_of_the_variance():
+    results = with_farriers()
+    assert fits.model_sentence(results).endswith(
+        "with random intercepts for foot within horse within yard, and for visits of a horse, which cut across the "
+        "feet, and for farriers, which cut across all of these; fitted by restricted maximum likelihood."
+    )
+    assert fits.groups_sentence(results["adjusted"]).endswith("60 visits of a horse and 9 farriers.")
+    assert fits.crossed_sentences(results) == [
+        "Differences between farriers are a random factor that cuts across the levels (9 farriers): SD 0.700 degrees, "
+        "ICC 0.08, the correlation of two readings that have nothing but the farrier in common."
+    ]
+
+
+def test_a_crossed_factor_that_was_left_out_is_not_told_of():
+    results = model()
+    results["settings"]["crossed"] = ["observer_id"]
+    assert fits.crossed_sentences(results) == fits.crossed_sentences(model()) == []
+    assert fits.model_sentence(results) == fits.model_sentence(model())
+
+
 def test_definition_of_an_index_and_of_a_measurement():
     outcome = {"name": "frog_width_mm", "role": "secondary", "formula": "Width of the frog.", "source": "broad limits"}
     assert fits.definition_sentence(outcome) == "Secondary outcome, measured as it is: Width of the frog."

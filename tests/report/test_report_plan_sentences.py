@@ -128,8 +128,24 @@ def test_limitations_that_depend_on_the_adjustments():
     both = " ".join(methods.limitations(more, {}, {}))
     assert "removes only a constant difference between observers." in both
     assert "at equal days since the trim" in both
-    for words in ("may be the reverse", "Who trims is not recorded", "pools differences between yards"):
+    for words in ("may be the reverse", "The models do not hold who trims", "pools differences between yards"):
         assert words in plain
+
+
+def test_crossed_factors_are_told_in_plan_methods_and_limitations():
+    crossed = plan(crossed=["farrier_id", "observer_id"])
+    assert "; across all of these farriers and observers." in " ".join(text.plan_sentences(crossed))
+    assert "visits of a horse, and for farriers and observers, fitted by" in " ".join(
+        methods.methods_sentences(crossed)
+    )
+    said = " ".join(methods.limitations(crossed, {}, {}))
+    assert "Who trims is in the models only as the farrier on record on the day of the visit." in said
+    assert "the observer as a random factor takes in a constant difference between observers and no more." in said
+    own = {
+        "outcomes": {name: own.model_copy(update={"crossed": []}) for name, own in list(crossed.outcomes.items())[:1]}
+    }
+    some = crossed.model_copy(update={"outcomes": crossed.outcomes | own["outcomes"]})
+    assert "Who trims is in the models of some outcomes" in " ".join(methods.limitations(some, {}, {}))
 
 
 def test_how_many_flagged_readings_are_analysed():

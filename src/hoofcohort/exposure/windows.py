@@ -13,7 +13,7 @@ import pandas as pd
 
 from hoofcohort.errors import InputError
 from hoofcohort.exposure.overlaps import Overlaps, find_overlaps
-from hoofcohort.planning.vocabulary import management_columns
+from hoofcohort.planning.vocabulary import management_columns, management_ids
 
 
 def exposure_windows(readings: pd.DataFrame, management: pd.DataFrame, window_days: int) -> pd.DataFrame:
@@ -40,6 +40,7 @@ def exposure_windows(readings: pd.DataFrame, management: pd.DataFrame, window_da
           covered days with that word, the shares of a row summing to 1; ``<column>__coverage``.
         - For each number column: ``<column>``, the value on the day of the visit; ``<column>__mean``, its mean over the
           covered days, in the column's unit; ``<column>__coverage``.
+        - For each id column: ``<column>``, the id on the day of the visit.
 
         ``<column>__coverage`` is the share of the window's days on which that column is on record: a day inside an
         interval whose cell is empty is not covered for that column.
@@ -65,6 +66,9 @@ def exposure_windows(readings: pd.DataFrame, management: pd.DataFrame, window_da
             columns |= _number(overlaps, name, known.to_numpy(dtype=float, na_value=np.nan), window_days)
         else:
             columns |= _words(overlaps, name, known, words, window_days)
+    for name in management_ids():
+        known = management[name] if name in management else pd.Series(None, index=management.index)
+        columns[name] = _as_of(overlaps, known)
     table = pd.DataFrame(columns).iloc[overlaps.window_of]
     return table.set_axis(readings.index)
 
@@ -93,6 +97,12 @@ def _words(
     current = np.where(overlaps.current < 0, -1, np.append(code, -1)[overlaps.current])
     as_of = pd.Series(np.array([*words, None], dtype=object)[current], dtype="str")
     return {name: as_of, **shares, f"{name}__coverage": days / window_days}
+
+
+def _as_of(overlaps: Overlaps, value: pd.Series) -> pd.Series:
+    code, found = pd.factorize(value)
+    current = np.where(overlaps.current < 0, -1, np.append(code, -1)[overlaps.current])
+    return pd.Series(np.array([*found, None], dtype=object)[current], dtype="str")
 
 
 def _share(part: np.ndarray, whole: np.ndarray) -> np.ndarray:

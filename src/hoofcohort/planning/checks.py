@@ -255,6 +255,29 @@ def _crossed(where: Where, also: Sequence[str], levels: Sequence[str], *, items:
             yield Fault(here, not_allowed(name, allowed))
 
 
+def _crossed_factors(plan: Plan) -> Iterator[Fault]:
+    words = [name for name, variable in v.variables().items() if variable.kind == "word"]
+    for where, names in _study_and_own(plan, "crossed"):
+        for place, name in enumerate(names):
+            if name not in words:
+                yield Fault((*where, place), not_allowed(name, words))
+            elif name in names[:place]:
+                yield Fault((*where, place), f"{found(name)} stands twice; remove one")
+            elif name in plan.exposures:
+                text = f"{found(name)} is already an exposure, whose differences are estimated one by one"
+                yield Fault((*where, place), f"{text}; remove it here or there")
+    for outcome, own in plan.outcomes.items():
+        key = "adjustments" if own.crossed is None and own.adjustments is not None else "crossed"
+        chosen = getattr(own, key)
+        base: Where = (key,) if chosen is None else ("outcomes", outcome, key)
+        adjustments = plan.adjustments if own.adjustments is None else own.adjustments
+        crossed = plan.crossed if own.crossed is None else own.crossed
+        for place, name in enumerate(getattr(plan, key) if chosen is None else chosen):
+            if name in words and name in adjustments and name in crossed:
+                text = f"{found(name)} is both an adjustment and a crossed factor; it is one or the other"
+                yield Fault((*base, place), f"{text}: remove it here or there")
+
+
 def _study_and_own(plan: Plan, key: str) -> Iterator[tuple[Where, list[str]]]:
     """Yield the study's list of a key, and each outcome's own where it has one."""
     yield (key,), getattr(plan, key)
@@ -274,4 +297,5 @@ CHECKS: tuple[tuple[set[str], Callable[[Plan], Iterator[Fault]]], ...] = (
     ({"exposures"}, contrast_faults),
     (set(), _levels),
     ({"levels"}, _also),
+    ({"adjustments", "exposures"}, _crossed_factors),
 )

@@ -22,6 +22,12 @@ def management_columns() -> Mapping[str, tuple[str, ...] | None]:
 
 
 @cache
+def management_ids() -> tuple[str, ...]:
+    """Return the columns that name who or what a horse had in a stretch, such as the farrier."""
+    return tuple(column.name for column in TABLES["management"].columns if column.kind == "id" and column.role != "key")
+
+
+@cache
 def outcomes() -> tuple[str, ...]:
     """Return the columns that can be outcomes: numeric measurements and scores of a foot, and indices."""
     measured = [column.name for column in TABLES["feet"].measurements if column.kind in ("number", "integer")]

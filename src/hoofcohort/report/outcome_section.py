@@ -14,6 +14,7 @@ from hoofcohort.report.sheets import outcome as sheets
 from hoofcohort.report.text.companions import permutation_sentence
 from hoofcohort.report.text.fits import (
     check_sentence,
+    crossed_sentences,
     definition_sentence,
     groups_sentence,
     influence_sentence,
@@ -80,7 +81,7 @@ def outcome_part(model: Mapping[str, Any], analysis: pd.DataFrame, effects: pd.D
 
 
 def _variance(model: Mapping[str, Any]) -> list[Block]:
-    sentence = f"{variance_sentence(model)} {r2_sentence(model)}"
+    sentence = " ".join([variance_sentence(model), *crossed_sentences(model), r2_sentence(model)])
     return [Paragraph(sentence), *shown(sheets.variances_sheet(model))]
 
 

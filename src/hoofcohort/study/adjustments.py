@@ -110,6 +110,7 @@ _COMPUTE: dict[str, Callable[[Sources], pd.Series]] = {
     "side": _side,
     "days_since_trim": _number("readings", "days_since_trim"),
     "observer_id": _word("readings", "observer_id"),
+    "farrier_id": _word("windows", "farrier_id"),
     "method": _word("readings", "method"),
     "season": _season,
     "shoeing": _word("windows", "shoeing"),

@@ -90,7 +90,7 @@ def _search(fit: Fit, method: str) -> dict[str, Any]:
 
 
 def _too_large(grouping: Grouping) -> str:
-    outer = grouping.codes[0]
+    outer = _independent(grouping)
     columns = sum(np.bincount(_outer_group(outer, code, len(parent)), minlength=outer.max() + 1)
                   for code, parent in zip(grouping.codes, grouping.parents, strict=True))  # fmt: skip
     if grouping.rows > MOST_ROWS:
@@ -98,11 +98,19 @@ def _too_large(grouping: Grouping) -> str:
             f"not run: {grouping.rows} rows are more than the {MOST_ROWS} that it is run on, for it would take too long"
         )
     if np.max(columns) > MOST_COLUMNS:
+        where = f"a group of level '{grouping.names[0]}' holds"
+        if grouping.crossed:
+            where = "with a crossed factor all readings are one group, which holds"
         return (
-            f"not run: a group of level '{grouping.names[0]}' holds {np.max(columns)} random effects, more than the "
+            f"not run: {where} {np.max(columns)} random effects, more than the "
             f"{MOST_COLUMNS} that it is run on, for it would take too long"
         )
     return ""
+
+
+def _independent(grouping: Grouping) -> NDArray[np.int64]:
+    """Return the group of each row outside which nothing is correlated with it: one for all with a crossed factor."""
+    return np.zeros_like(grouping.codes[0]) if grouping.crossed else grouping.codes[0]
 
 
 def _outer_group(outer: NDArray[np.int64], code: NDArray[np.int64], groups: int) -> NDArray[np.int64]:
@@ -116,15 +124,15 @@ def _fit(fit: Fit, method: str) -> Any:
     from statsmodels.regression.mixed_linear_model import MixedLM
 
     columns = fit.basis.q * np.sqrt(fit.grouping.rows)
-    model = MixedLM(fit.outcome / fit.scale, columns, fit.grouping.codes[0], exog_vc=_components(fit.grouping))
+    model = MixedLM(fit.outcome / fit.scale, columns, _independent(fit.grouping), exog_vc=_components(fit.grouping))
     return model.fit(reml=True, method=method, maxiter=MOST_STEPS)
 
 
 def _components(grouping: Grouping) -> VCSpec:
-    """Return the indicator columns of every grouping within each outermost group."""
+    """Return the indicator columns of every grouping within each independent group."""
     from statsmodels.regression.mixed_linear_model import VCSpec
 
-    outer = grouping.codes[0]
+    outer = _independent(grouping)
     members = np.split(np.argsort(outer, kind="stable"), np.cumsum(np.bincount(outer))[:-1])
     names: list[list[list[str]]] = []
     matrices: list[list[Array]] = []

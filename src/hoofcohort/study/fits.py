@@ -51,7 +51,7 @@ def fit_models(settings: OutcomeSettings, table: AnalysisTable, terms: Terms) ->
     ModelError
         When one of them cannot be fitted, with the reason.
     """
-    planned = Levels(tuple(settings.levels), tuple(settings.also))
+    planned = Levels(tuple(settings.levels), tuple(settings.also), crossed=tuple(settings.crossed))
     adjusted, levels = _fit(settings, table, terms, terms.adjusted, planned)
     unadjusted: dict[str, Fit] = {}
     messages = [*levels.messages]

@@ -26,26 +26,31 @@ class Levels:
         Groupings inside a level that cross the inner ones, as ``level:visit``.
     messages : tuple of str
         What was left out and why.
+    crossed : tuple of str
+        Factors that cut across the levels: columns of the analysis table.
     """
 
     nested: tuple[str, ...]
     also: tuple[str, ...]
     messages: tuple[str, ...] = ()
+    crossed: tuple[str, ...] = ()
 
     @property
     def names(self) -> tuple[str, ...]:
         """All groupings, in the engine's order."""
-        return (*self.nested, *self.also)
+        return (*self.nested, *self.also, *self.crossed)
 
     def without(self, name: str, reason: str) -> Levels:
         """Return the groupings without one, and without those that lie across it."""
         hosted = [other for other in self.also if other.split(":")[0] == name]
-        said = [f"The level '{name}' was left out of the models: {reason}."]
+        kind = "crossed factor" if name in self.crossed else "level"
+        said = [f"The {kind} '{name}' was left out of the models: {reason}."]
         said += [f"The level '{other}' was left out with '{name}', inside which it lies." for other in hosted]
         return Levels(
             tuple(level for level in self.nested if level != name),
             tuple(other for other in self.also if other != name and other not in hosted),
             (*self.messages, *said),
+            tuple(other for other in self.crossed if other != name),
         )
 
 
@@ -56,6 +61,7 @@ def group(frame: pd.DataFrame, levels: Levels) -> Grouping:
     return Grouping.from_labels(
         {name: frame[LABELS[name]].to_numpy() for name in levels.nested},
         {name: frame[LABELS[name.split(":")[1]]].to_numpy() for name in levels.also},
+        {name: frame[name].to_numpy() for name in levels.crossed},
     )
 
 
@@ -101,5 +107,5 @@ def _one_horse_per_yard(frame: pd.DataFrame, levels: Levels) -> Levels:
 
 
 def unnested(levels: Levels) -> Levels:
-    """Return the nested levels alone."""
+    """Return the levels without the groupings that cross inside one of them."""
     return replace(levels, also=())

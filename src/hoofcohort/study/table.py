@@ -33,7 +33,7 @@ class AnalysisTable:
         Step by step from the accepted readings to the rows used: readings, feet, horses, yards and owners left, the
         readings lost and why.
     missing : dict of str to int
-        For each exposure and adjustment, the accepted readings without any value of it.
+        For each exposure, adjustment and crossed factor, the accepted readings without any value of it.
     short : dict of str to int
         For each exposure over a window, the accepted readings with a value of it, but on fewer days than the plan asks.
     present : dict of str to tuple of str
@@ -87,7 +87,8 @@ def build_table(
     Notes
     -----
     Exclusions in fixed order: the outcome is measured; management is on record for the least share of the window;
-    each exposure is; each adjustment is known. A step that loses nothing is not listed, but for the first two.
+    each exposure is; each adjustment and crossed factor is known. A step that loses nothing is not listed, but for
+    the first two.
     """
     if settings.name not in readings:
         raise InputError(f"readings: no column '{settings.name}'; run 'hoofcohort derive' on these readings first")
@@ -123,7 +124,7 @@ def _join(settings: OutcomeSettings, sources: Sources) -> pd.DataFrame:
     parts = {column: own[column] for column in KEYS if column in own}
     parts[settings.name] = own[settings.name].astype("float64")
     parts |= {column: sources.windows[column] for column in exposed}
-    adjustments = adjustment_values(settings.adjustments, sources)
+    adjustments = adjustment_values([*settings.adjustments, *settings.crossed], sources)
     return pd.DataFrame(parts | {name: adjustments[name] for name in adjustments})
 
 
@@ -138,9 +139,9 @@ def _no_reading(settings: OutcomeSettings, flow: list[dict[str, Any]]) -> str:
 
 
 def _known(settings: OutcomeSettings, everything: pd.DataFrame) -> dict[str, np.ndarray]:
-    """Tell, for each exposure and adjustment, which rows have a value."""
+    """Tell, for each exposure, adjustment and crossed factor, which rows have a value."""
     columns = {name: exposure_columns(name, own) for name, own in settings.exposures.items()}
-    columns |= {name: [name] for name in settings.adjustments}
+    columns |= {name: [name] for name in (*settings.adjustments, *settings.crossed)}
     return {name: everything[own].notna().all(axis=1).to_numpy() for name, own in columns.items()}
 
 
@@ -160,7 +161,7 @@ def _steps(settings: OutcomeSettings, everything: pd.DataFrame, windows: pd.Data
         else:
             enough = known[name] & (_days(windows[f"{name}__coverage"], days) >= least)
             yield _Step(f"{title} on record", f"{title} on record for {short}", enough)
-    for name in settings.adjustments:
+    for name in (*settings.adjustments, *settings.crossed):
         title = VARIABLES[name].title
         yield _Step(f"{title} known", f"{title} not on record", known[name])
 

@@ -57,6 +57,7 @@ _VARIABLES = (
     Variable("side", "left or right foot", "", "word", "foot", ("left", "right")),
     Variable("days_since_trim", "days since the last trim", "days", "number", "reading"),
     Variable("observer_id", "observer", "", "word", "reading"),
+    Variable("farrier_id", "farrier", "", "word", "visit"),
     Variable("method", "method of measuring", "", "word", "reading", _words("feet", "method")),
     Variable("season", "season of the visit", "", "word", "visit", ("winter", "spring", "summer", "autumn")),
     Variable("shoeing", "shoeing on the day of the visit", "", "word", "visit", _words("management", "shoeing")),

@@ -74,5 +74,11 @@ MANAGEMENT = Table(
             how="Hours of a usual day spent loose, outside a stable.",
             source="a day has 24 hours",
         ),
+        Column(
+            "farrier_id",
+            "id",
+            "Who trimmed or shod the horse: a code, the same for that person at every yard.",
+            how="A code and no name; leave empty where it is not known, and the column out where nobody noted it.",
+        ),
     ),
 )

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from hoofcohort.indices import CATALOGUE
-from hoofcohort.report.numbers import df_text, listing, of_things, significant
+from hoofcohort.report.numbers import df_text, fixed, listing, of_things, significant, unit_words
 from hoofcohort.report.text.words import exposure_title, level_name, upper_first
 
 AGREE_STEPS = 0.01
@@ -29,9 +29,12 @@ def model_sentence(model: Mapping[str, Any]) -> str:
     """Return what the adjusted model is."""
     fit, settings = model["adjusted"], model["settings"]
     used = [row["level"] for row in fit["variances"] if row["level"] != "residual"]
-    order = " within ".join(reversed([level for level in used if ":" not in level]))
+    crossed = [name for name in settings.get("crossed", []) if name in used]
+    order = " within ".join(reversed([level for level in used if ":" not in level and level not in crossed]))
     also = [level_name(name) for name in used if ":" in name]
     extra = f", and for {listing(also)}, which cut across the feet" if also else ""
+    if crossed:
+        extra += f", and for {listing([level_name(name) for name in crossed])}, which cut across all of these"
     adjustments = [row["title"] for row in model["variables"] if row["role"] == "adjustment"]
     by = {"reml": "restricted maximum likelihood", "ml": "maximum likelihood"}[fit["method"]]
     adjusted = f", adjusted for {listing(adjustments)}" if adjustments else ""
@@ -111,6 +114,23 @@ def variance_sentence(model: Mapping[str, Any]) -> str:
     if largest["level"] == "residual":
         between = "between readings of one foot (residual)"
     return f"Of the variance that exposures and adjustments leave, the largest part, {share}%, lies {between}."
+
+
+def crossed_sentences(model: Mapping[str, Any]) -> list[str]:
+    """Return what each crossed factor holds of the variance; empty when the model has none."""
+    fit, found = model["adjusted"], []
+    for name in model["settings"].get("crossed", []):
+        row = next((row for row in fit["variances"] if row["level"] == name), None)
+        if row is None:
+            continue
+        one, many, icc = level_name(name, many=False), level_name(name), fit["icc"][name]
+        unit = unit_words(model["outcome"]["unit"])
+        found.append(
+            f"Differences between {many} are a random factor that cuts across the levels "
+            f"({of_things(fit['groups'][name], one, many)}): SD {significant(row['sd'], 3)} {unit}, ICC "
+            f"{fixed(icc, 2)}, the correlation of two readings that have nothing but the {one} in common."
+        )
+    return found
 
 
 def r2_sentence(model: Mapping[str, Any]) -> str:

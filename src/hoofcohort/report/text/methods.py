@@ -93,7 +93,8 @@ def _forms(settings: OutcomeSettings) -> str:
 def _levels(plan: Plan) -> str:
     nested = listing([level_name(name) for name in plan.levels])
     also = f", and for {listing([level_name(name) for name in plan.also])}" if plan.also else ""
-    return f"{nested}{also}"
+    crossed = f", and for {listing([level_name(name) for name in plan.crossed])}" if plan.crossed else ""
+    return f"{nested}{also}{crossed}"
 
 
 def _method(plan: Plan) -> str:
@@ -122,8 +123,8 @@ def limitations(
     """
     found = [
         "Horses were not allotted to how they are kept. Who keeps a horse, how it works and who trims it go with diet, "
-        "ground and trim interval, and adjustment removes only what was recorded, as far as it was recorded well. Who "
-        "trims is not recorded, so nothing here is adjusted for it.",
+        f"ground and trim interval, and adjustment removes only what was recorded, as far as it was recorded well. "
+        f"{_farrier(plan)}",
         "The direction may be the reverse: feed, ground or trim interval may have been chosen because of the feet.",
         "Owners who take part choose themselves; the cohort need not be like other horses, and the direction of "
         "that bias is unknown.",
@@ -178,8 +179,21 @@ def _trimming(plan: Plan) -> list[str]:
     ]
 
 
+def _farrier(plan: Plan) -> str:
+    """Return whether the models know who trimmed, in all, some or no outcomes."""
+    known = ["farrier_id" in (*own.adjustments, *own.crossed) for own in map(plan.for_outcome, plan.outcomes)]
+    if all(known):
+        return "Who trims is in the models only as the farrier on record on the day of the visit."
+    if any(known):
+        return "Who trims is in the models of some outcomes, as the farrier on record on the day of the visit."
+    return "The models do not hold who trims, so nothing here is adjusted for it."
+
+
 def _observers(plan: Plan) -> str:
-    if any("observer_id" in plan.for_outcome(name).adjustments for name in plan.outcomes):
+    settings = [plan.for_outcome(name) for name in plan.outcomes]
+    if any("observer_id" in own.crossed for own in settings):
+        how = "the observer as a random factor takes in a constant difference between observers and no more."
+    elif any("observer_id" in own.adjustments for own in settings):
         how = "adjusting for the observer removes only a constant difference between observers."
     else:
         how = "the models do not adjust for the observer."

@@ -40,7 +40,8 @@ def plan_sentences(plan: Plan) -> list[str]:
     adjustments = [variable_title(name) for name in plan.adjustments]
     found = [
         f"Adjustments: {listing(adjustments)}." if adjustments else "No adjustments.",
-        f"Levels, outermost first: {listing([level_name(name) for name in plan.levels])}{_also(plan.also)}.",
+        f"Levels, outermost first: {listing([level_name(name) for name in plan.levels])}{_also(plan.also)}"
+        f"{_crossed(plan.crossed)}.",
     ]
     if plan.interactions:
         pairs = [" × ".join(variable_title(name) for name in pair) for pair in plan.interactions]
@@ -91,6 +92,10 @@ def _also(names: list[str]) -> str:
     if not names:
         return "; the plan leaves out what the feet of a horse share at one visit"
     return f"; across the feet also {listing([level_name(name) for name in names])}"
+
+
+def _crossed(names: list[str]) -> str:
+    return f"; across all of these {listing([level_name(name) for name in names])}" if names else ""
 
 
 def multiplicity_sentence(plan: Plan) -> str:

@@ -12,6 +12,8 @@ LEVEL_NAMES = {
     "foot": ("foot", "feet"),
     "horse:visit": ("visit of a horse", "visits of a horse"),
     "yard:visit": ("visit to a yard", "visits to a yard"),
+    "observer_id": ("observer", "observers"),
+    "farrier_id": ("farrier", "farriers"),
     "residual": ("reading", "readings"),
 }
 TITLES = {
