@@ -1,7 +1,7 @@
 """The criterion as a function of the variance ratios alone, of many outcomes at once.
 
-The residual variance is the best at each set of ratios. With ``C = W'V^-1 W``, V in units of the residual variance, y'Py
-the generalised residual sum of squares and d its degrees of freedom, the criterion is
+The residual variance is the best at each set of ratios. With ``C = W'V^-1 W``, V in units of the residual variance,
+y'Py the generalised residual sum of squares and d its degrees of freedom, the criterion is
 ``log|V| [+ log|Cxx|] + d log(y'Py / d)`` and a constant.
 """
 

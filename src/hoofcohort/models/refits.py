@@ -45,7 +45,9 @@ class Refits:
         return self.at.residual[:, None] * np.column_stack([np.ones(len(self.at.ratios)), self.at.ratios])
 
 
-def refit(replicates: Replicates, restricted: bool, near: Array, held: Held | None = None) -> Refits:
+def refit(
+    replicates: Replicates, restricted: bool, near: Array, held: Held | None = None, narrower: Refits | None = None
+) -> Refits:
     """Minimise the criterion of every outcome over variance ratios >= 0.
 
     Parameters
@@ -56,6 +58,9 @@ def refit(replicates: Replicates, restricted: bool, near: Array, held: Held | No
         Ratios near which most minima are expected: the first start.
     held : bool array, shape (R,), optional
         Groupings whose variance is held at zero.
+    narrower : Refits, optional
+        Refits of the same outcomes with some of the variances held: where one of them is a minimum of the whole model
+        too, and the first start leads to it, no second is tried.
     """
     held = np.zeros(len(near), bool) if held is None else held
     best: Refits | None = None
@@ -65,6 +70,8 @@ def refit(replicates: Replicates, restricted: bool, near: Array, held: Held | No
         found = _descend(replicates.take(left), ratios, restricted, held)
         best = found if best is None else _better(best, found, left)
         unsure = ~best.converged | ((best.at.ratios == 0) & ~held).any(axis=1)
+        if narrower is not None:
+            unsure &= ~_agree(best, narrower)
         left = np.flatnonzero(unsure | (replicates.rows <= FEW_ROWS))
         if not len(left):
             break
@@ -80,6 +87,13 @@ def _starts(replicates: Replicates, near: Array) -> list[Array]:
         starts += [np.full(count, 30.0), *(np.where(np.arange(count) == k, 30.0, 0.3) for k in range(count))]
         return starts
     return starts[:2]
+
+
+def _agree(found: Refits, narrower: Refits) -> Held:
+    """Tell where a search ended in what is also the minimum of a narrower model."""
+    minimum = ((narrower.at.ratios > 0) | (narrower.at.gradient >= 0)).all(axis=1) & narrower.converged
+    gap = np.abs(found.at.criterion - narrower.at.criterion)
+    return found.converged & minimum & (gap < 1e-9 * (1.0 + np.abs(found.at.criterion)))
 
 
 def _better(best: Refits, found: Refits, which: NDArray[np.intp]) -> Refits:
