@@ -77,6 +77,7 @@ def _plan(data: Path) -> dict:
     plan["outcomes"] = {name: plan["outcomes"][name] for name in OUTCOMES}
     plan["outcomes"]["frog_ratio"]["comparison"] = {"exposure": "trim_interval_days"}
     plan["adjustments"] = ["age_years", "fore_hind", "observer_id"]
+    plan["shapes"] = {"age_years": {"form": "spline", "knots": 3}}
     plan["references"] = {"fore_hind": "fore", "observer_id": "OBS-A"}
     plan["minimum_coverage"] = 0.5
     plan["cutoffs"] = str(ROOT / "config" / "cutoffs.yaml")

@@ -8,6 +8,7 @@ from typing import Any
 import pandas as pd
 
 from hoofcohort.report.blocks import Block, Items, Paragraph, Part, shown
+from hoofcohort.report.figures.curves import curves_figure
 from hoofcohort.report.figures.diagnostics import diagnostics_figure
 from hoofcohort.report.figures.estimates import effects_figure, means_figure
 from hoofcohort.report.sheets import outcome as sheets
@@ -24,6 +25,7 @@ from hoofcohort.report.text.fits import (
     variance_sentence,
     without_visit_sentence,
 )
+from hoofcohort.report.text.shapes import curve_sentence
 from hoofcohort.report.text.words import upper_first
 
 
@@ -64,6 +66,7 @@ def outcome_part(model: Mapping[str, Any], analysis: pd.DataFrame, effects: pd.D
         ("estimates", "Unadjusted and adjusted estimates", shown(effects_figure(model), sheets.effects_sheet(model))),
         ("means", "Marginal means", shown(means_figure(model), sheets.means_sheet(model))),
         ("tests", "F tests", shown(sheets.f_tests_sheet(model))),
+        ("curves", "Curves", _curves(model)),
         ("variance", "Variance by level", _variance(model)),
         ("limits", said, [Items(faults, "warn")] if faults else [Paragraph("Nothing to report: no warnings.")]),
         ("diagnostics", "Diagnostics", _diagnostics(model, analysis, effects)),
@@ -78,6 +81,12 @@ def outcome_part(model: Mapping[str, Any], analysis: pd.DataFrame, effects: pd.D
         Paragraph(f"{model_sentence(model)} {groups_sentence(model['adjusted'])}"),
     ]
     return Part(f"outcome-{name}", upper_first(outcome["title"]), [*opening, *inside])
+
+
+def _curves(model: Mapping[str, Any]) -> list[Block]:
+    shapes = [shape for shape in model.get("shapes") or [] if len(shape["grid"]) > 1]
+    sentences = [Paragraph(curve_sentence(model, shape)) for shape in shapes]
+    return [*sentences, *shown(curves_figure(model), *(sheets.curve_sheet(model, shape) for shape in shapes))]
 
 
 def _variance(model: Mapping[str, Any]) -> list[Block]:

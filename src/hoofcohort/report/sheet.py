@@ -55,6 +55,8 @@ class Sheet:
         Tells whether a record's row is set off.
     group : callable or None
         The heading under which a record's row stands on the page; None: no headings.
+    on_page : callable or None
+        Tells whether a record's row stands on the page; the CSV file has all of them.
     """
 
     name: str
@@ -65,19 +67,23 @@ class Sheet:
     note: str = ""
     marked: Callable[[Record], bool] | None = field(default=None, compare=False)
     group: Callable[[Record], str] | None = field(default=None, compare=False)
+    on_page: Callable[[Record], bool] | None = field(default=None, compare=False)
 
     def rows(self) -> list[tuple[bool, list[str]]]:
         """Return the page's rows: whether set off, and the cells' text."""
         return [
             (bool(self.marked and self.marked(record)), [column.show(record) for column in self.columns])
-            for record in self.records
+            for record in self._shown()
         ]
 
     def groups(self) -> list[tuple[str, list[tuple[bool, list[str]]]]]:
         """Return the page's rows under their headings, runs of one heading together; one empty heading without."""
-        titles = [self.group(record) if self.group else "" for record in self.records]
+        titles = [self.group(record) if self.group else "" for record in self._shown()]
         together = groupby(zip(titles, self.rows(), strict=True), key=itemgetter(0))
         return [(title, [row for _, row in rows]) for title, rows in together]
+
+    def _shown(self) -> list[Record]:
+        return [record for record in self.records if self.on_page is None or self.on_page(record)]
 
     def to_csv(self) -> str:
         """Return the CSV file's text: UTF-8, LF, numbers to 6 significant digits, missing empty, no formulas."""

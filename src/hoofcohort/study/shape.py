@@ -122,21 +122,22 @@ def curve_record(fit: Fit, alone: Fit | None, name: str) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``form``, ``knots``, ``degree``; ``reference``, the median over the rows; ``grid`` (value, estimate, std_error,
-        df, low, high, p), variables that interact with it at their average; ``joint`` and ``nonlinearity``, F tests of
-        all columns and of all but the first, None where the data cannot give them; the same under ``unadjusted``; and a
-        ``histogram`` of the rows.
+        ``form``, ``knots``, ``degree``; ``reference``, the median over the rows, and ``percentiles``; ``grid`` (value,
+        estimate, std_error, df, low, high, p; these percentiles among the values), variables that interact with it at
+        their average; ``joint`` and ``nonlinearity``, F tests of all columns and of all but the first, None where the
+        data cannot give them; the same under ``unadjusted``; and a ``histogram`` of the rows.
     """
     variable = fit.design.variables[name]
     assert isinstance(variable, Curve)
     x, basis = np.asarray(variable.values, float), variable.shape
-    reference = float(np.median(x))
+    reference = float(np.quantile(x, 0.5))
     counts, edges = np.histogram(x, bins=BINS)
     return {
         "form": "spline" if isinstance(basis, Spline) else "polynomial",
         "knots": list(basis.knots) if isinstance(basis, Spline) else [],
         "degree": basis.degree if isinstance(basis, Polynomial) else None,
         "reference": reference,
+        "percentiles": {said: float(np.quantile(x, share)) for share, said in COMPARED.items()},
         "grid": _grid(fit, name, x, reference),
         **curve_tests(fit, name),
         "unadjusted": None if alone is None else curve_tests(alone, name),
@@ -159,8 +160,10 @@ def curve_tests(fit: Fit, name: str) -> dict[str, dict[str, float] | None]:
 def _grid(fit: Fit, name: str, x: Array, reference: float) -> list[dict[str, float | None]]:
     """Return the differences from the reference over the range shown, the reference among them."""
     low, high = np.quantile(x, SHOWN)
-    values = np.unique([*np.linspace(low, high, POINTS), reference])
-    values = values[(values == reference) | (np.abs(values - reference) > 1e-6 * (high - low))]
+    named = np.array([reference, *np.quantile(x, list(COMPARED))])
+    even = np.linspace(low, high, POINTS)
+    apart = np.abs(even[:, None] - named).min(axis=1) > 1e-6 * (high - low)
+    values = np.unique([*even[apart], *named])
     functions = _values_at(fit.design, name, values) - _values_at(fit.design, name, np.array([reference]))
     elsewhere = values != reference
     rows: list[dict[str, float | None]] = [

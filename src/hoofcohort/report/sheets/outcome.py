@@ -20,6 +20,7 @@ from hoofcohort.report.numbers import (
 )
 from hoofcohort.report.sheet import Column, Record, Sheet, text
 from hoofcohort.report.text.fits import paired_effects
+from hoofcohort.report.text.shapes import variable_unit
 from hoofcohort.report.text.words import effect_label, exposure_title, level_name, upper_first
 
 Model = Mapping[str, Any]
@@ -131,6 +132,28 @@ def f_tests_sheet(model: Model) -> Sheet:
 
 def _term_title(term: str, titles: Mapping[str, str]) -> str:
     return " × ".join(titles.get(part, part) for part in term.split(":"))
+
+
+def curve_sheet(model: Model, shape: Record) -> Sheet:
+    """Return a curve's values: all in the CSV file, the percentiles and the ends on the page."""
+    grid, unit = shape["grid"], variable_unit(shape["variable"])
+    ends = {row["value"] for row in (*grid[:1], *grid[-1:])} | set(shape["percentiles"].values())
+    level = percent_level(model["settings"]["confidence"])
+    return Sheet(
+        f"curve_{model['outcome']['name']}_{shape['variable']}",
+        f"{_title(model)}: adjusted difference from {shape['title']} {shape['reference']:.4g} {unit}, the median"
+        f"{in_unit(model['outcome']['unit'])}.",
+        ("variable", "value", "reference", *NUMBERS),
+        [{"variable": shape["variable"], "reference": shape["reference"], **row} for row in grid],
+        (
+            Column(f"{upper_first(shape['title'])}, {unit}", lambda r: f"{r['value']:.4g}"),
+            Column(f"Difference ({level} interval)", lambda r: estimate_interval(r) if r["std_error"] else "0"),
+            Column("df", lambda r: df_text(r["df"]) if r["std_error"] else NOTHING),
+        ),
+        "Shown: the 1st, 10th, 50th, 90th and 99th percentile of the readings; the CSV file has the whole curve. "
+        "Intervals are pointwise.",
+        on_page=lambda record: record["value"] in ends,
+    )
 
 
 def variances_sheet(model: Model) -> Sheet:

@@ -22,6 +22,8 @@ from hoofcohort.report.text.plan import variable_title
 from hoofcohort.report.text.words import comparison_phrase, exposure_title, upper_first
 
 FEW_HORSES, FEW_YARDS, FEW_DF = 10, 5, 4.0
+PAIR = ("exposure", "first", "second", "values", "weights")
+"""What tells the comparisons of one outcome apart, at whatever value of another variable they are stated."""
 ALPHA = 0.05
 """Level at which an adjusted p-value is said to be in or out of line with its interval."""
 
@@ -92,15 +94,16 @@ def association(model: Mapping[str, Any], effect: Mapping[str, Any]) -> str:
 
 
 def _comparison(model: Mapping[str, Any], effect: Mapping[str, Any]) -> Mapping[str, Any]:
-    return model["settings"].get("comparison") or {"exposure": effect["exposure"]}
+    asked = model["settings"].get("comparison") or {"exposure": effect["exposure"]}
+    return {**asked, "values": effect.get("values")}
 
 
 def conditional_sentences(model: Mapping[str, Any], effect: Mapping[str, Any]) -> list[str]:
     """Return that an effect is averaged over what its exposure interacts with, and the effect per value of that."""
-    pair = [effect.get(key) for key in ("exposure", "first", "second")]
+    pair = [effect.get(key) for key in PAIR]
     by_variable: dict[str, list[Mapping[str, Any]]] = {}
     for other in model["effects"]:
-        if other.get("at") and [other.get(key) for key in ("exposure", "first", "second")] == pair:
+        if other.get("at") and [other.get(key) for key in PAIR] == pair:
             by_variable.setdefault(other["at"]["variable"], []).append(other)
     return [_per_value(model, effect, name, rows) for name, rows in by_variable.items()]
 
@@ -117,8 +120,16 @@ def _per_value(
         told.append(f"at {row['at']['value']}, {size}")
     return (
         f"This difference is averaged over {title}, with which {exposure_title(effect['exposure'])} interacts; by "
-        f"{title} it was: {'; '.join(told)}."
+        f"{title} it was: {'; '.join(told)}.{_interaction_test(model, effect['exposure'], variable)}"
     )
+
+
+def _interaction_test(model: Mapping[str, Any], *pair: str) -> str:
+    """Return the joint F test of an interaction's columns; empty when there is none."""
+    for row in model["adjusted"]["tests"]:
+        if set(row["term"].split(":")) == set(pair) and has_test(row):
+            return f" F test of the interaction as a whole: {p_value(row['p'])}."
+    return ""
 
 
 def _size(row: Mapping[str, Any], key: str, unit: str) -> str:

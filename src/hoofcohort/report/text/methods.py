@@ -8,6 +8,7 @@ from typing import Any
 from hoofcohort.plan import OutcomeSettings, Plan
 from hoofcohort.report.numbers import listing, of_things, percent_level
 from hoofcohort.report.text.plan import coverage_sentence, leaves_out_sentence, multiplicity_sentence
+from hoofcohort.report.text.shapes import shape_method_sentence
 from hoofcohort.report.text.words import exposure_title, level_name, measure, upper_first
 
 KENWARD_ROGER = "Kenward and Roger, Biometrics 1997;53:983-997"
@@ -44,7 +45,7 @@ def methods_sentences(plan: Plan) -> list[str]:
         "with one exposure and the same levels, on the same readings. Marginal means hold numbers at their mean "
         "and weight "
         "the words of a factor equally.",
-        f"{multiplicity_sentence(plan)} R² are those of {NAKAGAWA}.",
+        f"{multiplicity_sentence(plan)} R² are those of {NAKAGAWA}. {shape_method_sentence(plan)}".rstrip(),
         "Angles and lengths taken by different methods are not interchangeable (six methods, 62 measures: "
         f"{NOT_INTERCHANGEABLE}); {_method(plan)}",
         f"The report is laid out after the STROBE-Vet statement ({STROBE_VET}): levels of organisation, owners and "

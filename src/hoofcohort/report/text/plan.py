@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from hoofcohort.plan import Outcome, OutcomeSettings, Plan
 from hoofcohort.report.numbers import listing, percent_level
+from hoofcohort.report.text.shapes import shape_plan_sentences
 from hoofcohort.report.text.words import exposure_title, level_name, measure
 from hoofcohort.study.variables import VARIABLES
 
@@ -49,6 +50,7 @@ def plan_sentences(plan: Plan) -> list[str]:
     references = [f"{variable_title(name)} “{value}”" for name, value in plan.references.items()]
     if references:
         found.append(f"Reference values of adjustments: {listing(references)}.")
+    found += shape_plan_sentences(plan, {name: variable_title(name) for name in plan.shapes})
     found += [
         coverage_sentence(plan),
         f"Intervals are {percent_level(plan.confidence)} intervals.",
@@ -119,6 +121,10 @@ def comparison_text(settings: OutcomeSettings) -> str:
     if comparison is None:
         return "none named"
     title = exposure_title(comparison.exposure)
+    if comparison.exposure in settings.shapes:
+        values = settings.shapes[comparison.exposure].values
+        ends = f"{values[-1]:g} v {values[0]:g}" if values else "90th v 10th percentile"
+        return f"{title}, {ends}"
     if comparison.first is None:
         return f"{title}, slope"
     return f"{title}: {comparison.first} v {comparison.second}"

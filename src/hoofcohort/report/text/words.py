@@ -67,12 +67,17 @@ def comparison_phrase(settings: Mapping[str, Any], comparison: Mapping[str, Any]
     """Return the two sides of a comparison, to stand after ``with`` and after ``than with``.
 
     Words: ``diet “concentrate” on all days of the window`` and ``“hay” on all days``. Numbers: ``a mean trim interval
-    7 days higher`` and ``one lower by that much``.
+    7 days higher`` and ``one lower by that much``; with a shape, ``a mean trim interval of 56 days`` and ``one of 28
+    days``.
     """
     name = comparison["exposure"]
     exposure = settings["exposures"][name]
     title = exposure_title(name)
     first, second = comparison.get("first"), comparison.get("second")
+    if comparison.get("values"):
+        high, low = (f"{value:.4g} {exposure_unit(name)}".strip() for value in comparison["values"])
+        mean = "mean " if exposure.get("form") == "mean" else ""
+        return f"a {mean}{title} of {high}", f"one of {low}"
     if first is None:
         step = f"{exposure.get('per') or 1:g} {exposure_unit(name)}".strip()
         mean = "mean " if exposure.get("form") == "mean" else ""
