@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import resource
-from collections.abc import Callable
+import tempfile
+import time
+from collections.abc import Callable, Iterator
 from multiprocessing import get_context
+from pathlib import Path
 from typing import Any
 
 import numpy as np
-from invented import Invented, invent
+import pandas as pd
+from invented import COLUMNS, TRUTH, Invented, invent
 from printed import seconds_text, table
 from programs import timed
 
@@ -16,6 +20,8 @@ BIG = 100_000
 """Horses of the big cohort: 1.08 million rows with 90% of 12 readings each."""
 
 YARDS = (100, 1_000, 10_000)
+LONG, CHUNK, BATCH = 926_000, 50_000, 200_000
+"""Horses of the Parquet file (10 million rows), horses written at a time, rows read at a time."""
 
 
 def peak_mb() -> float:
@@ -94,3 +100,65 @@ def yards() -> None:
         rows.append([f"{count:,}", *(seconds_text(own[name]) for name in names), f"{own['peak']:.0f} MB"])
     head = ["yards", "statistics", "refit from statistics, with KR", "all, from arrays and labels", "peak memory"]
     print(f"\nyard > horse > foot and horse:visit, {own['rows']:,.0f} rows:\n\n{table(head, rows)}", flush=True)
+
+
+def write_parquet(path: str, horses: int) -> int:
+    """Write an invented cohort piece by piece and return its rows."""
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    rows, writer = 0, None
+    for start in range(0, horses, CHUNK):
+        data = invent(min(CHUNK, horses - start), visits=True, seed=start)
+        labels = {"horse": start + data.horse, "foot": data.foot, "visit": data.visit, "y": data.y}
+        piece = pa.table(labels | {name: data.x[:, k] for k, name in enumerate(COLUMNS)})
+        writer = writer or pq.ParquetWriter(path, piece.schema)
+        writer.write_table(piece)
+        rows += len(data.y)
+    assert writer is not None
+    writer.close()
+    return rows
+
+
+def from_parquet(path: str, visits: bool) -> dict[str, float]:
+    """Stream the file into statistics and fit them; return seconds and the peak memory of all of it."""
+    import pyarrow.parquet as pq
+
+    from hoofcohort.models.rowless import fit_statistics
+    from hoofcohort.models.specification import Coding, Specification
+    from hoofcohort.models.streaming import summarise
+
+    labels = {name: (name,) for name in ("horse", "foot", *(["visit"] if visits else []))}
+    specification = Specification(
+        "y", COLUMNS, True, tuple(Coding(name, "number", (name,)) for name in COLUMNS), ("horse", "foot"),
+        ("horse:visit",) if visits else (), labels, "horse", "horse", (0.0,) * 11 + (50.0,),
+    )  # fmt: skip
+
+    def chunks() -> Iterator[pd.DataFrame]:
+        with pq.ParquetFile(path) as file:
+            for batch in file.iter_batches(BATCH, columns=specification.columns):
+                yield batch.to_pandas()
+
+    start = time.perf_counter()
+    portable = summarise(chunks, specification)
+    made = time.perf_counter()
+    solution = fit_statistics(portable)
+    solution.linear(np.eye(11))
+    off = float(np.max(np.abs(solution.coefficients[1:] - TRUTH)))
+    return {"statistics": made - start, "fit": time.perf_counter() - made, "peak": peak_mb(), "off": off}
+
+
+def parquet() -> None:
+    """Print the time and the memory of ten million rows that never are in memory together."""
+    rows = []
+    with tempfile.TemporaryDirectory() as folder:
+        path = str(Path(folder, "cohort.parquet"))
+        count = alone(write_parquet, path, LONG)
+        size = Path(path).stat().st_size / 2**20
+        for visits in (False, True):
+            own = alone(from_parquet, path, visits)
+            model = "horse > foot" + (" and horse:visit" if visits else "")
+            memory = f"{own['peak']:.0f} MB (target 2000 MB)"
+            rows.append([model, seconds_text(own["statistics"]), seconds_text(own["fit"]), memory, f"{own['off']:.2g}"])
+    head = ["model", "statistics from the file", "fit, with KR", "peak memory", "largest error of a coefficient"]
+    print(f"\n{count:,} rows from a Parquet file of {size:.0f} MB:\n\n{table(head, rows)}", flush=True)
