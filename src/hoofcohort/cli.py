@@ -20,6 +20,9 @@ COMMANDS = {
     "fit-outcome": "fit the models of one outcome of a plan",
     "report": "write the study report",
     "model": "fit a mixed model to any CSV file",
+    "statistics-make": "sum a table up, so that it can be analysed with others without its rows",
+    "statistics-merge": "make one statistics file of several",
+    "statistics-fit": "fit the model of a statistics file",
 }
 
 THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")

@@ -58,7 +58,7 @@ def read_model_data(
     inner = [name.split(":", 1)[-1] for name in also]
     variables = list(dict.fromkeys(part for term in terms for part in term.split(":")))
     used = list(dict.fromkeys([outcome, *variables, *levels, *inner, *crossed]))
-    table = _read(path, used, [*used, *categorical])
+    table = read_columns(path, used, [*used, *categorical])
     present = ~np.logical_or.reduce([table[name].isin(MISSING) for name in used])
     kept = table[present]
     if kept.empty:
@@ -68,7 +68,7 @@ def read_model_data(
         + ", ".join(f"{name} {count}" for name in used if (count := int(table[name].isin(MISSING).sum())))
         + "."
     ] if not present.all() else []  # fmt: skip
-    values = _numbers(kept[outcome], path)
+    values = numbers_or_words(kept[outcome], path)
     if values is None:
         raise InputError(f"{path}: the outcome '{outcome}' holds text ('{kept[outcome].iloc[0]}'); it must be numeric")
     grouping = Grouping.from_labels(
@@ -80,7 +80,7 @@ def read_model_data(
     return ModelData(values, found, grouping, int((~present).sum()), messages)
 
 
-def _read(path: str, used: Sequence[str], named: Sequence[str]) -> pd.DataFrame:
+def read_columns(path: str, used: Sequence[str], named: Sequence[str]) -> pd.DataFrame:
     """Read the used columns as text, indexed by line number.
 
     Raises
@@ -136,7 +136,7 @@ def _places(header: Sequence[str], path: str, used: Sequence[str], named: Sequen
     return [header.index(name) for name in used]
 
 
-def _numbers(column: pd.Series, path: str) -> NDArray[np.float64] | None:
+def numbers_or_words(column: pd.Series, path: str) -> NDArray[np.float64] | None:
     """Return a column as numbers, or None when it is a column of words.
 
     A column in which most cells are numbers and some are not is an error: a slip, not a variable of hundreds of words.
@@ -157,15 +157,15 @@ def _numbers(column: pd.Series, path: str) -> NDArray[np.float64] | None:
 
 def _variable(column: pd.Series, categorical: bool, path: str) -> Variable:
     """Turn a column into a covariate when it is numeric and not listed, else into a factor with sorted values."""
-    numbers = None if categorical else _numbers(column, path)
+    numbers = None if categorical else numbers_or_words(column, path)
     if numbers is not None:
         return Covariate(str(column.name), numbers)
-    words = sorted(column.unique(), key=_order)
+    words = sorted(column.unique(), key=word_order)
     codes = pd.Categorical(column, categories=words).codes.astype(np.int64)
     return Factor(str(column.name), codes, tuple(words))
 
 
-def _order(word: str) -> tuple[int, float, str]:
+def word_order(word: str) -> tuple[int, float, str]:
     """Sort numbers by size and before words, words by their letters."""
     try:
         return 0, float(word), word

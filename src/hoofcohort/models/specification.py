@@ -13,8 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoofcohort.errors import InputError, ModelError
-from hoofcohort.models.design import Covariate, Design, Factor, Shares, Variable, build_design
+from hoofcohort.models.design import Covariate, Curve, Design, Factor, Shares, Variable, build_design
 from hoofcohort.models.grouping import Codes, Grouping
+from hoofcohort.models.splines import Polynomial, Shape, Spline
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -35,12 +36,15 @@ class Coding:
         One column; for shares one for each of ``values``.
     values : tuple of str
         The words, the base first; empty for a number.
+    shape : Shape, optional
+        Of a number that enters as a curve.
     """
 
     name: str
     kind: str
     columns: tuple[str, ...]
     values: tuple[str, ...] = ()
+    shape: Shape | None = None
 
     def variable(self, frame: pd.DataFrame) -> Variable:
         """Return the variable of the rows of a table that has all of ``columns`` and misses none of their values.
@@ -55,7 +59,7 @@ class Coding:
         numbers = np.column_stack([finite_numbers(frame[column]) for column in self.columns])
         if self.kind == "shares":
             return Shares(self.name, numbers, self.values)
-        return Covariate(self.name, numbers[:, 0])
+        return self._covariate(numbers[:, 0])
 
     def stand_in(self, mean: Array) -> Variable:
         """Return the variable of a single row at which it has its mean, shape (number of columns,)."""
@@ -63,7 +67,10 @@ class Coding:
             return Factor(self.name, np.zeros(1, np.int64), self.values)
         if self.kind == "shares":
             return Shares(self.name, mean[None, :], self.values)
-        return Covariate(self.name, mean)
+        return self._covariate(mean)
+
+    def _covariate(self, numbers: Array) -> Covariate:
+        return Covariate(self.name, numbers) if self.shape is None else Curve(self.name, numbers, self.shape)
 
     def _codes(self, column: pd.Series) -> NDArray[np.int64]:
         import pandas as pd
@@ -171,7 +178,13 @@ class Specification:
         try:
             parts = dict(value)
             codings = tuple(
-                Coding(str(own["name"]), str(own["kind"]), _words(own["columns"]), _words(own["values"]))
+                Coding(
+                    str(own["name"]),
+                    str(own["kind"]),
+                    _words(own["columns"]),
+                    _words(own["values"]),
+                    _shape(own["shape"]),
+                )
                 for own in parts.pop("codings")
             )
             found = cls(
@@ -186,7 +199,7 @@ class Specification:
                 animal=_word(parts.pop("animal")),
                 centre=tuple(float(number) for number in parts.pop("centre")),
             )
-        except (AttributeError, KeyError, TypeError, ValueError) as error:
+        except (AttributeError, KeyError, ModelError, TypeError, ValueError) as error:
             raise InputError(f"its specification cannot be read ({type(error).__name__}: {error})") from error
         if parts:
             raise InputError(f"its specification has unknown parts: {', '.join(sorted(map(str, parts)))}")
@@ -278,7 +291,16 @@ def _shown(coding: Coding | None) -> str:
     if coding is None:
         return "none"
     words = coding.values  # noqa: PD011
-    return f"{coding.kind} {', '.join(words or coding.columns)}"
+    curve = f" as {coding.shape}" if coding.shape else ""
+    return f"{coding.kind} {', '.join(words or coding.columns)}{curve}"
+
+
+def _shape(value: Any) -> Shape | None:
+    if value is None:
+        return None
+    if "knots" in value:
+        return Spline(tuple(float(knot) for knot in value["knots"]))
+    return Polynomial(int(value["degree"]), float(value["centre"]), float(value["scale"]))
 
 
 def _listed(value: Any) -> str:
