@@ -16,6 +16,9 @@ from hoofcohort.models.statistics_file import read_statistics, statistics_text
 ROOT = Path(__file__).parents[2]
 DATA = ROOT / "tests/reference/data/cohort_visit_pub.csv"
 MODEL = [
+    "--outcome", "y", "--terms", "diet", "trim", "limb", "diet:limb", "--levels", "horse", "foot",
+    "--also", "horse:visit",
+]  # fmt: skip
     "--outcome",
     "y",
     "--terms",
