@@ -8,6 +8,16 @@ from hoofcohort.simulate import simulate_cohort
 from hoofcohort.tables import TABLES
 
 
+NOT_SIMULATED = ("farrier_id",)
+"""Columns that a file may lack and the invented association did not keep."""
+
+
+def simulated(name):
+    columns = TABLES[name].columns
+    assert not any(column.required for column in columns if column.name in NOT_SIMULATED)
+    return [column for column in columns if column.name not in NOT_SIMULATED]
+
+
 @pytest.fixture(scope="module")
 def cohort():
     return simulate_cohort(300, seed=4, mistakes=False)
@@ -15,7 +25,7 @@ def cohort():
 
 @pytest.mark.parametrize("name", ["horses", "management", "feet"])
 def test_columns_in_declared_order(cohort, name):
-    assert list(getattr(cohort, name).columns) == [column.name for column in TABLES[name].columns]
+    assert list(getattr(cohort, name).columns) == [column.name for column in simulated(name)]
 
 
 @pytest.mark.parametrize("name", ["horses", "management", "feet"])
@@ -36,7 +46,7 @@ def inside(values, limits):
 @pytest.mark.parametrize("name", ["horses", "management", "feet"])
 def test_every_clean_value_is_possible_and_hardly_any_implausible(cohort, name):
     frame = getattr(cohort, name)
-    for column in TABLES[name].columns:
+    for column in simulated(name):
         values = frame[column.name].dropna()
         if column.possible:
             assert inside(values, column.possible).all(), column.name
