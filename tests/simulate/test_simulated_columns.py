@@ -7,7 +7,6 @@ import pytest
 from hoofcohort.simulate import simulate_cohort
 from hoofcohort.tables import TABLES
 
-
 NOT_SIMULATED = ("farrier_id",)
 """Columns that a file may lack and the invented association did not keep."""
 
