@@ -19,19 +19,6 @@ MODEL = [
     "--outcome", "y", "--terms", "diet", "trim", "limb", "diet:limb", "--levels", "horse", "foot",
     "--also", "horse:visit",
 ]  # fmt: skip
-    "--outcome",
-    "y",
-    "--terms",
-    "diet",
-    "trim",
-    "limb",
-    "diet:limb",
-    "--levels",
-    "horse",
-    "foot",
-    "--also",
-    "horse:visit",
-]
 
 
 def run(*words: object) -> int:
