@@ -133,3 +133,33 @@ def test_a_place_that_cannot_be_written_is_named(data, tmp_path, capsys):
     status = main(["model", str(data), "--outcome", "angle", "--levels", "horse", "--out", str(tmp_path)])
     assert status == 2
     assert f"{tmp_path}: cannot be used (Is a directory); name another" in capsys.readouterr().err
+
+
+def test_profile_intervals_are_added_and_change_nothing_else(data, tmp_path, capsys):
+    options = ["--terms", "diet", "trim", "--levels", "horse", "--also", "horse:visit"]
+    _, plain = run(data, tmp_path, *options)
+    _, record = run(data, tmp_path, *options, "--profile")
+    printed = capsys.readouterr().out
+    added = {"low", "high", "sd_low", "sd_high"}
+    for before, after in zip(plain["variances"], record["variances"], strict=True):
+        assert set(after) - set(before) == added
+        assert after["sd_low"] <= after["sd"] <= after["sd_high"]
+        assert after["high"] == pytest.approx(after["sd_high"] ** 2)
+        assert {key: after[key] for key in before} == before
+    assert set(record["icc_intervals"]) == {"horse", "horse:visit", "residual"}
+    for name, share in record["icc"].items():
+        assert record["icc_intervals"][name]["low"] <= share <= record["icc_intervals"][name]["high"]
+    assert record["coefficients"] == plain["coefficients"]
+    residual = record["variances"][-1]
+    assert f"{residual['sd_low']:.4g} to {residual['sd_high']:.4g}" in printed
+    _, by_ml = run(data, tmp_path, *options, "--profile", "--method", "ml")
+    for row in by_ml["coefficients"]:
+        assert row["profile_low"] < row["estimate"] < row["profile_high"]
+
+
+def test_an_upper_end_that_does_not_exist_is_null_and_said(data, tmp_path, capsys):
+    options = ["--terms", "diet", "--levels", "yard", "horse", "--profile", "--confidence", "0.9999999"]
+    _, record = run(data, tmp_path, *options)
+    assert (record["variances"][0]["level"], record["variances"][0]["high"]) == ("yard", None)
+    assert "The data set no upper limit to the variance of level 'yard'." in record["messages"]
+    assert "to no limit" in capsys.readouterr().out

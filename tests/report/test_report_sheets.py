@@ -110,6 +110,22 @@ def test_variances_by_level_with_sd_and_icc():
     assert rows[-1] == ["readings of one foot (residual)", "120", "1.00", "1.00", "—"]
 
 
+def test_variances_with_their_profile_intervals():
+    results = model()
+    for row, ends in zip(results["adjusted"]["variances"], [(0, None), *[(0.8, 3.21)] * 4], strict=True):
+        row["sd_low"], row["sd_high"] = ends
+    results["adjusted"]["icc_intervals"] = {"yard": {"low": 0.0, "high": 1.0}, "horse": {"low": 0.334, "high": 0.666}}
+    made = sheets.variances_sheet(results)
+    rows = [cells for _, cells in made.rows()]
+    assert rows[0][2:] == ["1.00 (0 to no limit)", "1.00", "0.12 (0.00 to 1.00)"]
+    assert rows[1][2:] == ["2.00 (0.800 to 3.21)", "4.00", "0.50 (0.33 to 0.67)"]
+    assert rows[2][4] == "0.12"
+    assert [column.title for column in made.columns][2::2] == ["SD, degrees (95% interval)", "ICC (95% interval)"]
+    assert "profile likelihood" in made.note
+    row = read(made)[1]
+    assert (row["sd_low"], row["sd_high"], row["icc_low"], row["icc_high"]) == ("0.8", "3.21", "0.334", "0.666")
+
+
 def test_means_tests_and_absent_parts():
     assert sheets.means_sheet(model()).rows()[1][1] == ["concentrate", "11.3 (10.0 to 12.6)", "40.0"]
     assert sheets.means_sheet(model(adjusted=fit(means=[]))) is None

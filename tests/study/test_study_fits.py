@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from cohorts import cohort_frames
 from small_study import settings_of
 
 from hoofcohort.models import build_design, fit_mixed_model
 from hoofcohort.study.effects import planned_effects
-from hoofcohort.study.fits import effects_record, fit_models, without_also_record
+from hoofcohort.study.fits import adjusted_record, effects_record, fit_models, without_also_record
 from hoofcohort.study.levels import Levels, group
 from hoofcohort.study.table import build_table
 from hoofcohort.study.terms import build_terms
@@ -80,3 +82,16 @@ def test_what_another_model_says_is_said_under_its_name(frames):
     for name in boundary:
         text = f"Unadjusted model of {name}: The variance of level 'yard' was estimated at its boundary, zero."
         assert text in models.messages
+
+
+def test_the_adjusted_record_holds_profile_intervals_where_it_converged(frames):
+    _, terms, effects, models = study(frames)
+    record = adjusted_record(models, effects, terms)
+    for row in record["variances"]:
+        assert row["sd_low"] <= row["sd"] <= row["sd_high"]
+        share = record["icc_intervals"][row["level"]]
+        assert 0 <= share["low"] < share["high"] <= 1
+    assert record["icc_intervals"].keys() == {"yard", "horse", "foot", "horse:visit", "residual"}
+    optimum = replace(models.adjusted.optimum, converged=False)
+    lost = replace(models, adjusted=replace(models.adjusted, optimum=optimum))
+    assert "icc_intervals" not in adjusted_record(lost, effects, terms)

@@ -54,16 +54,25 @@ def register(parser: argparse.ArgumentParser) -> None:
         help="factors whose marginal means to give",
     )
     add("--confidence", type=float, default=0.95, help="level of the intervals (default: 0.95)")
+    add(
+        "--profile",
+        action="store_true",
+        help="give profile-likelihood intervals of variances, ICC and, with --method ml, coefficients",
+    )
     add("--out", required=True, metavar="fit.json", help="file to write")
 
 
 def run(args: argparse.Namespace) -> None:
     """Read, fit, write the record and print a summary."""
     from hoofcohort.files import write_json_atomic
+    from hoofcohort.models.profile import profile_intervals
+    from hoofcohort.models.record import with_profile
     from hoofcohort.models.summary import summary_lines
 
     fit, messages = fit_from(args)
     record = fit.to_dict()
+    if args.profile:
+        record = with_profile(record, profile_intervals(fit))
     record["messages"] = messages + record["messages"]
     write_json_atomic(args.out, record)
     print("\n".join(summary_lines(record, args.outcome)))

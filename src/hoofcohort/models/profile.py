@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 
 from hoofcohort.errors import ModelError
 from hoofcohort.models.constrained import SMALLEST_RESIDUAL, Hold, Least
-from hoofcohort.models.fit import Fit
 from hoofcohort.models.grouping import RESIDUAL
 from hoofcohort.models.profile_search import Search
+from hoofcohort.models.solution import Solution
 
 Array = NDArray[np.floating]
 UNBOUNDED = 1e6
@@ -64,12 +64,12 @@ class ProfileIntervals:
     messages: tuple[str, ...]
 
 
-def profile_intervals(fit: Fit, confidence: float | None = None) -> ProfileIntervals:
+def profile_intervals(fit: Solution, confidence: float | None = None) -> ProfileIntervals:
     """Compute the intervals of a fit.
 
     Parameters
     ----------
-    fit : Fit
+    fit : Solution
     confidence : float, optional
         Between 0 and 1; that of the fit by default.
 
@@ -106,7 +106,7 @@ class _Profiler:
 
     Attributes
     ----------
-    fit : Fit
+    fit : Solution
     search : Search
     total : float
         Sum of the estimated variances.
@@ -114,13 +114,13 @@ class _Profiler:
         Standard errors of the variances from their expected information: where the search begins.
     """
 
-    fit: Fit
+    fit: Solution
     search: Search
     total: float
     spread: Array
 
     @classmethod
-    def of(cls, fit: Fit, confidence: float) -> _Profiler:
+    def of(cls, fit: Solution, confidence: float) -> _Profiler:
         from scipy.stats import chi2
 
         at = fit.optimum.at

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
+    from hoofcohort.models.profile import ProfileIntervals
     from hoofcohort.models.solution import Solution
 
 NO_F = "with so few groups the approximation of its degrees of freedom breaks down"
@@ -54,6 +55,37 @@ def as_record(fit: Solution) -> dict[str, Any]:
         "messages": [*fit.messages, *broken],
     }
     return _finite(record)
+
+
+def with_profile(record: dict[str, Any], found: ProfileIntervals) -> dict[str, Any]:
+    """Return a record with profile-likelihood intervals beside its estimates.
+
+    Variances gain ``low``, ``high``, ``sd_low`` and ``sd_high``, coefficients of a fit by maximum likelihood
+    ``profile_low`` and ``profile_high``; ``icc_intervals`` holds ``low`` and ``high`` of every level's share of the
+    variance, the residual's too. A ``high`` of None is no limit.
+    """
+    variances = [
+        row
+        | {"low": found.variances[row["level"]].low, "high": found.variances[row["level"]].high}
+        | {"sd_low": found.sds[row["level"]].low, "sd_high": found.sds[row["level"]].high}
+        for row in record["variances"]
+    ]
+    coefficients = [
+        row | {f"profile_{end}": getattr(found.coefficients[row["term"]], end) for end in ("low", "high")}
+        if row["term"] in found.coefficients
+        else row
+        for row in record["coefficients"]
+    ]
+    return _finite(
+        record
+        | {
+            "coefficients": coefficients,
+            "variances": variances,
+            "icc_intervals": {name: {"low": own.low, "high": own.high} for name, own in found.icc.items()},
+            "profile_confidence": found.confidence,
+            "messages": [*record["messages"], *found.messages],
+        }
+    )
 
 
 def _coefficients(fit: Solution, unadjusted: np.ndarray) -> list[dict[str, Any]]:

@@ -23,11 +23,22 @@ def summary_lines(record: Mapping[str, Any], outcome: str) -> list[str]:
             f"{row['term']:32} {_number(row['estimate']):>11} {_number(row['std_error']):>10} "
             f"{_number(row['df'], 4):>8} {interval:>25} {_number(row['p'], 3):>9}"
         )
-    lines += ["", f"{'level':32} {'variance':>11} {'sd':>10}"]
-    lines += [
-        f"{row['level']:32} {_number(row['variance']):>11} {_number(row['sd']):>10}" for row in record["variances"]
-    ]
+    shares = record.get("icc_intervals")
+    head = f" {percent + ' interval':>25} {'share':>9} {percent + ' interval':>25}" if shares else ""
+    lines += ["", f"{'level':32} {'variance':>11} {'sd':>10}{head}"]
+    total = sum(row["variance"] for row in record["variances"])
+    for row in record["variances"]:
+        line = f"{row['level']:32} {_number(row['variance']):>11} {_number(row['sd']):>10}"
+        if shares:
+            own = shares[row["level"]]
+            line += f" {_ends(row['sd_low'], row['sd_high']):>25} {_number(row['variance'] / total, 3):>9}"
+            line += f" {_ends(own['low'], own['high']):>25}"
+        lines.append(line)
     return lines + (["", *record["messages"]] if record["messages"] else [])
+
+
+def _ends(low: float, high: float | None) -> str:
+    return f"{_number(low, 4)} to {'no limit' if high is None else _number(high, 4)}"
 
 
 def _number(value: float | None, digits: int = 5) -> str:

@@ -10,6 +10,8 @@ import numpy as np
 
 from hoofcohort.errors import ModelError
 from hoofcohort.models import Covariate, Curve, Fit, build_design
+from hoofcohort.models.profile import profile_intervals
+from hoofcohort.models.record import with_profile
 from hoofcohort.plan import OutcomeSettings
 from hoofcohort.study.effects import Effect, estimate_effects
 from hoofcohort.study.levels import Levels, fit_with_levels, unnested
@@ -102,13 +104,17 @@ def effects_record(models: Models, effects: Sequence[Effect], unit: str) -> list
 
 
 def adjusted_record(models: Models, effects: Sequence[Effect], terms: Terms) -> dict[str, Any]:
-    """Return the adjusted model's record; the F test of an exposure that interacts is that of its stated effects.
+    """Return the adjusted model's record, with profile intervals of its variances and shares where it converged.
+
+    The F test of an exposure that interacts is that of its stated effects.
 
     The engine's type III test of an exposure stands at zero of a number that it interacts with (a horse of age 0 and
     mass 0). The test given instead is of all its effects as stated, or of all columns of a curve: numbers at their
     mean, words weighted equally, shares at their mean.
     """
     record = models.adjusted.to_dict()
+    if models.adjusted.optimum.converged:
+        record = with_profile(record, profile_intervals(models.adjusted))
     design = models.adjusted.design
     for name, variable in terms.variables.items():
         own = [effect for effect in effects if effect.exposure == name and effect.at is None]

@@ -27,10 +27,6 @@ Model = Mapping[str, Any]
 NUMBERS = ("estimate", "std_error", "df", "low", "high", "p")
 
 
-def _fields(*kinds: str) -> list[str]:
-    return [f"{kind}_{key}" for kind in kinds for key in NUMBERS]
-
-
 def effects_sheet(model: Model) -> Sheet:
     """Return unadjusted beside adjusted effects."""
     records = []
@@ -146,7 +142,7 @@ def curve_sheet(model: Model, shape: Record) -> Sheet:
         ("variable", "value", "reference", *NUMBERS),
         [{"variable": shape["variable"], "reference": shape["reference"], **row} for row in grid],
         (
-            Column(f"{upper_first(shape['title'])}, {unit}", lambda r: f"{r['value']:.4g}"),
+            Column(f"{upper_first(shape['title'])}, {unit}", lambda r: f"{r['value']:.4g}", number=False),
             Column(f"Difference ({level} interval)", lambda r: estimate_interval(r) if r["std_error"] else "0"),
             Column("df", lambda r: df_text(r["df"]) if r["std_error"] else NOTHING),
         ),
@@ -157,30 +153,50 @@ def curve_sheet(model: Model, shape: Record) -> Sheet:
 
 
 def variances_sheet(model: Model) -> Sheet:
-    """Return variance, SD and ICC by level."""
+    """Return variance, SD and ICC by level, with their intervals."""
     fit = model["adjusted"]
+    shares = fit.get("icc_intervals", {})
     records = [
         {"level": r["level"], "variance": r["variance"], "sd": r["sd"], "icc": fit["icc"].get(r["level"])}
         | {"groups": fit["groups"].get(r["level"], fit["rows_used"])}
+        | {f"sd_{end}": r.get(f"sd_{end}") for end in ("low", "high")}
+        | {f"icc_{end}": shares.get(r["level"], {}).get(end) for end in ("low", "high")}
         for r in fit["variances"]
     ]
+    level = percent_level(fit.get("profile_confidence", model["settings"]["confidence"]))
     unit = unit_words(model["outcome"]["unit"])
     return Sheet(
         f"variances_{model['outcome']['name']}",
         f"{_title(model)}: variance left by exposures and adjustments, by level.",
-        ("level", "groups", "variance", "sd", "icc"),
+        ("level", "groups", "variance", "sd", "sd_low", "sd_high", "icc", "icc_low", "icc_high"),
         records,
         (
             Column("Between", lambda r: _between(r["level"]), number=False),
             Column("Groups", lambda r: str(r["groups"])),
-            Column(f"SD, {unit}", lambda r: significant(r["sd"], 3)),
+            Column(f"SD, {unit} ({level} interval)", lambda r: significant(r["sd"], 3) + _sd_ends(r)),
             Column("Variance", lambda r: significant(r["variance"], 3)),
-            Column("ICC", lambda r: NOTHING if r["icc"] is None else fixed(r["icc"], 2)),
+            Column(f"ICC ({level} interval)", _icc),
         ),
         "ICC: the level's share of this variance. Two readings are correlated by the sum of the shares of the "
-        "levels that "
-        "they have in common.",
+        "levels that they have in common. Intervals follow the profile likelihood; one that begins at 0 leaves open "
+        "whether the level adds anything.",
     )
+
+
+def _sd_ends(record: Record) -> str:
+    if record["sd_low"] is None:
+        return ""
+    high = "no limit" if record["sd_high"] is None else significant(record["sd_high"], 3)
+    return f" ({significant(record['sd_low'], 3)} to {high})"
+
+
+def _icc(record: Record) -> str:
+    if record["icc"] is None:
+        return NOTHING
+    share = fixed(record["icc"], 2)
+    if record["icc_low"] is None:
+        return share
+    return f"{share} ({fixed(record['icc_low'], 2)} to {fixed(record['icc_high'], 2)})"
 
 
 def _between(level: str) -> str:

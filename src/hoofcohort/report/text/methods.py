@@ -40,7 +40,8 @@ def methods_sentences(plan: Plan) -> list[str]:
         "is recorded.",
         f"Each outcome was modelled by a linear mixed model with random intercepts for {_levels(plan)}, fitted by "
         "restricted maximum likelihood. Standard errors, degrees of freedom and F tests are those of "
-        f"{KENWARD_ROGER}; intervals are {percent_level(plan.confidence)} intervals. Unadjusted estimates come "
+        f"{KENWARD_ROGER}; intervals are {percent_level(plan.confidence)} intervals, those of standard deviations and "
+        "ICC from the profile of the restricted likelihood. Unadjusted estimates come "
         "from models "
         "with one exposure and the same levels, on the same readings. Marginal means hold numbers at their mean "
         "and weight "
