@@ -8,6 +8,7 @@ products of the sums of two columns over groups i and j, summed over those block
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,21 +34,21 @@ class Replicates:
     statistics : Statistics
         What does not depend on the outcomes.
     fixed : array, shape (P t, u)
-        Products of the columns' sums, for the ``t = r (r + 1) / 2`` pairs of groups of each pattern and the u pairs of
-        columns.
+        Products of the columns' projections on the groups of their block, for the ``t = k (k + 1) / 2`` pairs of basis
+        vectors of each pattern and the u pairs of columns.
     mixed : array, shape (S, P t, p + c + 1)
-        Products of the outcome's sums with the columns' and, last, with its own.
-    total_fixed, total_mixed : arrays, shapes (p + c, p + c), (S, p + c + 1)
-        The same products, summed row by row.
-    members_fixed, members_own : arrays, shapes (M, r, p + c), (S, M, r)
-        Sums of the columns and of each outcome over the members of the levels above the blocks.
+        Products of the outcome's projections with the columns' and, last, with its own.
+    inside_fixed, inside_mixed : arrays, shapes (u,), (S, p + c + 1)
+        Products, summed row by row, of what the projections leave.
+    members_fixed, members_own : arrays, shapes (M, k, p + c), (S, M, k)
+        Projections of the columns and of each outcome, summed over each member of the levels above the blocks.
     """
 
     statistics: Statistics
     fixed: Array
     mixed: Array
-    total_fixed: Array
-    total_mixed: Array
+    inside_fixed: Array
+    inside_mixed: Array
     members_fixed: Array
     members_own: Array
 
@@ -58,15 +59,15 @@ class Replicates:
         both = sufficient_statistics(np.hstack([columns, outcomes]), grouping)
         own, shared = slice(p, p + count), np.r_[0:p, p + count : both.total.shape[0]]
         fixed, mixed = _products(both, shared, own)
-        total, members = both.total, both.member_sums
+        inside, members = both.inside, both.member_projections
         crossed = tuple((k, slice(at.start - count + 1, at.stop - count + 1)) for k, at in both.crossed)
         nothing = both.sums[:0]
         return cls(
             statistics=replace(both, columns=p + 1, crossed=crossed, sums=nothing, pattern_of=both.pattern_of[:0]),
             fixed=fixed,
             mixed=mixed,
-            total_fixed=total[np.ix_(shared, shared)],
-            total_mixed=np.column_stack([total[own][:, shared], np.diagonal(total)[own]]),
+            inside_fixed=inside[np.ix_(shared, shared)][np.triu_indices(len(shared))],
+            inside_mixed=np.column_stack([inside[own][:, shared], np.diagonal(inside)[own]]),
             members_fixed=members[..., shared],
             members_own=np.ascontiguousarray(np.moveaxis(members[..., own], -1, 0)),
         )
@@ -83,7 +84,7 @@ class Replicates:
     def take(self, which: Ints) -> Replicates:
         """Return some of the outcomes."""
         return replace(
-            self, mixed=self.mixed[which], total_mixed=self.total_mixed[which], members_own=self.members_own[which]
+            self, mixed=self.mixed[which], inside_mixed=self.inside_mixed[which], members_own=self.members_own[which]
         )
 
     def sweep(self, ratios: Array) -> Swept:
@@ -100,59 +101,78 @@ class Replicates:
         blocks = Blocks.at(nested, own)
         cross, log_determinant = self._cross(blocks, nested.components), blocks.log_determinant(nested)
         if nested.upper:
-            nested = replace(nested, member_sums=self._in_order(self.members_fixed, self.members_own))
-            taken, more = upper_levels(nested, own, blocks)
+            lowest = replace(nested.upper[0], parents=np.arange(nested.upper[0].parents[-1] + 1))
+            nested = replace(nested, upper=(lowest, *nested.upper[1:]))
+            taken, more = upper_levels(nested, own, *self._upward(blocks))
             cross -= taken
             log_determinant += more
         if crossed:
             cross, log_determinant = absorb(self.statistics, cross, log_determinant, ratios)
         return Swept(cross, log_determinant)
 
-    def _in_order(self, columns: Array, outcome: Array) -> Array:
-        """Put the outcome, shape (S, ...), after the p columns and before the indicators of shape (..., p + c)."""
-        p = self.statistics.columns - 1
-        out = np.empty((*outcome.shape, columns.shape[-1] + 1))
-        out[..., :p], out[..., p], out[..., p + 1 :] = columns[..., :p], outcome, columns[..., p:]
-        return out
+    def _upward(self, blocks: Blocks) -> tuple[Array, Array]:
+        """Return expansions of ``1'V^-1 1`` and ``1'V^-1 W`` of the groups of the lowest level above the blocks.
+
+        Shapes (J, S, G) and (J, S, G, q + c).
+        """
+        statistics = self.statistics
+        scalar, weights = blocks.weights(statistics)
+        which, p = statistics.member_pattern, statistics.columns - 1
+        starts = np.flatnonzero(np.diff(statistics.upper[0].parents, prepend=-1))
+        scalar = np.add.reduceat(scalar[..., which] * statistics.member_count, starts, axis=2)
+        terms, sets = scalar.shape[:2]
+        chosen = weights[:, :, which]
+        outcome = np.add.reduceat((chosen * self.members_own).sum(axis=-1), starts, axis=2)
+        vector = np.empty((terms, sets, len(starts), self.members_fixed.shape[-1] + 1))
+        for group, (start, stop) in enumerate(zip(starts, [*starts[1:], len(which)], strict=True)):
+            columns = self.members_fixed[start:stop].reshape(-1, self.members_fixed.shape[-1])
+            fixed = (chosen[:, :, start:stop].reshape(terms * sets, -1) @ columns).reshape(terms, sets, -1)
+            vector[:, :, group, :p], vector[:, :, group, p + 1 :] = fixed[..., :p], fixed[..., p:]
+        vector[..., p] = outcome
+        return scalar, vector
 
     def _cross(self, blocks: Blocks, parameters: int) -> Array:
         """Return the blocks' part of ``W'V^-1 W``, shape (S, J, q + c, q + c)."""
-        width = self.total_fixed.shape[0]
         matrices = np.stack([_upper(matrix) for matrix in blocks.matrices()], axis=1)
         matrices = matrices.reshape(len(self), matrices.shape[1], -1)
-        fixed, mixed = matrices @ self.fixed, matrices @ self.mixed
-        p = self.statistics.columns - 1
-        place = np.r_[0:p, p + 1 : width + 1]
-        first, second = np.triu_indices(width)
-        square = np.empty((*fixed.shape[:2], width + 1, width + 1))
-        square[..., place[first], place[second]] = square[..., place[second], place[first]] = -fixed
-        square[..., p, place] = square[..., place, p] = -mixed[..., :-1]
-        square[..., p, p] = -mixed[..., -1]
-        square[:, 0][..., place[:, None], place] += self.total_fixed
-        square[:, 0, p, place] += self.total_mixed[:, :-1]
-        square[:, 0, place, p] += self.total_mixed[:, :-1]
-        square[:, 0, p, p] += self.total_mixed[:, -1]
-        cross = np.zeros((len(self), expansion.length(parameters), *square.shape[2:]))
-        cross[:, expansion_places(blocks.components, parameters)] = square
+        packed = -np.concatenate([matrices @ self.fixed, matrices @ self.mixed], axis=2)
+        packed[:, 0, : self.fixed.shape[1]] += self.inside_fixed
+        packed[:, 0, self.fixed.shape[1] :] += self.inside_mixed
+        order = _unpacked(self.statistics.columns - 1, self.mixed.shape[2])
+        cross = np.zeros((len(self), expansion.length(parameters), *order.shape))
+        cross[:, expansion_places(blocks.components, parameters)] = packed[..., order]
         return cross
 
 
+@cache
+def _unpacked(p: int, width: int) -> Ints:
+    """Return where every pair of columns, the outcome after the first p, stands in ``fixed`` and ``mixed``."""
+    pairs = width * (width - 1) // 2
+    place = np.r_[0:p, p + 1 : width]
+    first, second = np.triu_indices(width - 1)
+    order = np.empty((width, width), np.intp)
+    order[place[first], place[second]] = order[place[second], place[first]] = np.arange(pairs)
+    order[p, place] = order[place, p] = pairs + np.arange(width - 1)
+    order[p, p] = pairs + width - 1
+    return order
+
+
 def _upper(matrices: Array) -> Array:
-    """Return the pairs ``i <= j`` of symmetric matrices, shape (S, P, r, r), as (S, P t)."""
+    """Return the pairs ``i <= j`` of symmetric matrices, shape (S, P, k, k), as (S, P t)."""
     first, second = np.triu_indices(matrices.shape[-1])
     return matrices[..., first, second].reshape(len(matrices), -1)
 
 
 def _products(statistics: Statistics, shared: Ints, own: slice) -> tuple[Array, Array]:
     """Return ``fixed`` and ``mixed`` of :class:`Replicates`."""
-    width, patterns = statistics.patterns.shape[1], len(statistics.patterns)
+    width, patterns = statistics.projections.shape[1], len(statistics.patterns)
     first, second = np.triu_indices(width)
     left, right = np.triu_indices(len(shared))
     outcomes = own.stop - own.start
     fixed = np.empty((patterns, len(first), len(left)))
     mixed = np.empty((outcomes, patterns, len(first), len(shared) + 1))
     for which in range(patterns):
-        sums = statistics.sums[statistics.pattern_of == which]
+        sums = statistics.projections[statistics.pattern_of == which]
         columns, outcome = sums[..., shared], sums[..., own]
         gram = _gram(columns, columns)
         gram = gram + gram.transpose(1, 0, 2, 3)

@@ -31,6 +31,9 @@ SMALL_BLOCK = 32
 """Innermost groups inside one group, at most, for that group to serve as a block of a nested model."""
 
 
+DEPENDENT = 1e-9
+"""Share of its squared length outside the earlier columns at or below which a column of Z is a combination of them."""
+
 LARGEST_MOMENTS = 8
 """Moments of the sums are formed where they have at most this many times as many numbers as the sums."""
 
@@ -85,6 +88,8 @@ class Statistics:
         Empty when no level lies above the blocks.
     upper : tuple of UpperLevel
         The levels above the blocks, innermost first.
+    within : array, shape (q, q), or None
+        Cross-products of W less its projection on the groups of each block; None when only sums are at hand.
     """
 
     rows: int
@@ -102,6 +107,31 @@ class Statistics:
     upper: tuple[UpperLevel, ...]
     crossed: tuple[tuple[int, slice], ...] = ()
 
+    within: Array | None = None
+
+    @cached_property
+    def bases(self) -> Bases:
+        """Orthonormal bases of what the groups of a block span, one per pattern."""
+        return Bases.of(self.patterns)
+
+    @cached_property
+    def projections(self) -> Array:
+        """Projections ``Q'W`` of the blocks, or of their stand-ins, on the bases, shape (B, k, q)."""
+        return self.bases.turn[self.pattern_of] @ self.sums
+
+    @cached_property
+    def member_projections(self) -> Array:
+        """Projections ``Q'W`` of the members, shape (M, k, q)."""
+        return self.bases.turn[self.member_pattern] @ self.member_sums
+
+    @cached_property
+    def inside(self) -> Array:
+        """``W'(I - QQ')W``: what is left of ``W'W`` inside the groups, shape (q, q)."""
+        if self.within is not None:
+            return self.within
+        flat = self.projections.reshape(-1, self.projections.shape[-1])
+        return self.total - flat.T @ flat
+
     @cached_property
     def nested_part(self) -> Statistics:
         """The statistics without the crossed factors, the indicators of their groups being further columns."""
@@ -110,16 +140,48 @@ class Statistics:
 
     @cached_property
     def moments(self) -> Array | None:
-        """Sums of ``vec(Z'W) vec(Z'W)'`` per pattern, shape (P r r, q q); None where the sums are smaller."""
-        width, columns = self.sums.shape[1:]
+        """Sums of ``vec(Q'W) vec(Q'W)'`` per pattern, shape (P k k, q q); None where projections are smaller."""
+        width, columns = self.projections.shape[1:]
         if len(self.patterns) * width * columns > LARGEST_MOMENTS * len(self.sums):
             return None
         moments = np.zeros((len(self.patterns), width, width, columns, columns))
         for which in range(len(self.patterns)):
-            rows = self.sums[self.pattern_of == which].reshape(-1, width * columns)
+            rows = self.projections[self.pattern_of == which].reshape(-1, width * columns)
             gram = (rows.T @ rows).reshape(width, columns, width, columns)
             moments[which] = gram.transpose(0, 2, 1, 3)
         return moments.reshape(-1, columns * columns)
+
+
+@dataclass(frozen=True)
+class Bases:
+    """Per pattern an orthonormal basis Q of the columns of Z, found left to right: the block's own column first.
+
+    Attributes
+    ----------
+    triangle : array, shape (P, k, r)
+        ``Q'Z``, upper trapezoidal.
+    turn : array, shape (P, k, r)
+        ``Q = Z turn'``, so that ``Q'W = turn Z'W``.
+    """
+
+    triangle: Array
+    turn: Array
+
+    @classmethod
+    def of(cls, patterns: Array) -> Bases:
+        """Orthogonalise the columns by their inner products ``Z'Z``, shape (P, r, r)."""
+        triangle, turn = np.zeros_like(patterns), np.zeros_like(patterns)
+        for place in range(patterns.shape[1]):
+            before = triangle[:, :place, place, None]
+            rest = patterns[:, place, :] - (before * triangle[:, :place]).sum(axis=1)
+            length = rest[:, place]
+            size = np.sqrt(np.where(length > DEPENDENT * patterns[:, place, place], length, np.inf))
+            triangle[:, place, place:] = rest[:, place:] / size[:, None]
+            own = -(before * turn[:, :place]).sum(axis=1)
+            own[:, place] += 1.0
+            turn[:, place] = own / size[:, None]
+        used = np.diagonal(triangle, axis1=1, axis2=2).any(axis=0)
+        return cls(triangle[:, used], turn[:, used])
 
 
 @dataclass(frozen=True)
@@ -203,6 +265,7 @@ def sufficient_statistics(columns: Array, grouping: Grouping, block_level: int |
     cut = Layout.of(grouping, block_level)
     patterns, pattern, multiplicity, slots = cut.patterns, cut.pattern, cut.multiplicity, cut.slots
     sums = _sums(cut.block, len(pattern), cut.places, patterns.shape[1], columns)
+    within = _within(columns, cut, sums)
     if cut.order is not None:
         sums = np.take_along_axis(sums, cut.order[:, :, None], axis=1)
     member_sums, member_pattern, member_count, upper = _members(grouping, block_level, pattern, sums, len(patterns))
@@ -222,6 +285,7 @@ def sufficient_statistics(columns: Array, grouping: Grouping, block_level: int |
         member_count=member_count,
         upper=upper,
         crossed=crossed,
+        within=within,
     )
 
 
@@ -308,6 +372,35 @@ def _sums(block: Ints, blocks: int, places: list[Ints], width: int, columns: Arr
         for column in range(columns.shape[1]):
             sums[column] += np.bincount(where, weights=columns[:, column], minlength=blocks * width)
     return np.ascontiguousarray(sums.reshape(-1, blocks, width).transpose(1, 2, 0))
+
+
+def _within(columns: Array, cut: Layout, sums: Array) -> Array:
+    """Return the cross-products of the columns less their projections on the groups of each block.
+
+    From the rows themselves: as a difference of sums it would keep no digit where the groups differ very much.
+    """
+    turn = Bases.of(cut.patterns).turn
+    inverse = turn.swapaxes(-1, -2) @ turn
+    weights = np.empty_like(sums)
+    for which, own in enumerate(_by_pattern(cut.pattern, len(cut.patterns))):
+        chosen = sums[own] if cut.order is None else np.take_along_axis(sums[own], cut.order[own, :, None], axis=1)
+        found = inverse[which] @ chosen
+        if cut.order is None:
+            weights[own] = found
+        else:
+            weights[own[:, None], cut.order[own]] = found
+    flat = weights.reshape(-1, columns.shape[1])
+    start = cut.block * sums.shape[1]
+    rest = columns - flat[start + cut.places[0]]
+    for place in cut.places[1:]:
+        rest -= flat[start + place]
+    return rest.T @ rest
+
+
+def _by_pattern(pattern: Ints, patterns: int) -> list[Ints]:
+    """Return the blocks of each pattern."""
+    order = np.argsort(pattern, kind="stable")
+    return np.split(order, np.cumsum(np.bincount(pattern, minlength=patterns))[:-1])
 
 
 def _members(

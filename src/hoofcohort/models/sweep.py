@@ -1,7 +1,8 @@
 """The sweep: from sufficient statistics to ``W'V^-1 W`` and ``log|V|`` with their first and second derivatives.
 
-Everything here is for V divided by the residual variance, ``I + sum_k ratio_k Z_k Z_k'``. Sherman-Morrison-Woodbury
-inside a block, then group by group upwards (derivation and check against R: see the notes in DEVELOPERS.md).
+Everything here is for V divided by the residual variance, ``I + sum_k ratio_k Z_k Z_k'``. With Q an orthonormal basis
+of what a block's groups span, ``W'V^-1 W = W'(I - QQ')W + W'Q (Q'VQ)^-1 Q'W``: sums of squares only, so that no digit
+is lost however large a ratio. Above the blocks, group by group by Sherman-Morrison.
 """
 
 from __future__ import annotations
@@ -44,7 +45,7 @@ def sweep(statistics: Statistics, ratios: Array) -> Swept:
     blocks = Blocks.at(statistics, several)
     cross, log_determinant = blocks.cross(statistics), blocks.log_determinant(statistics)
     if statistics.upper:
-        taken, more = upper_levels(statistics, several, blocks)
+        taken, more = upper_levels(statistics, several, *blocks.upward(statistics))
         cross -= taken
         log_determinant += more
     return Swept(cross, log_determinant) if ratios.ndim == 2 else Swept(cross[0], log_determinant[0])
@@ -56,13 +57,13 @@ class Blocks:
 
     Attributes
     ----------
-    inverse, shared : arrays, shape (S, P, r, r)
-        ``(I + N D)^-1`` and ``Z'V^-1 Z`` for counts N and ratios D.
-    own : array, shape (c, S, P, r, r)
-        The rows of ``inverse`` that belong to each of the block's c groupings, zeros elsewhere.
+    inverse : array, shape (S, P, k, k)
+        ``Q'V^-1 Q = (I + Q'ZDZ'Q)^-1`` for ratios D and the pattern's orthonormal basis Q.
+    shared : array, shape (S, P, r, r)
+        ``Z'V^-1 Z``.
+    own : array, shape (c, S, P, r, k)
+        The rows of ``Z'V^-1 Q`` that belong to each of the block's c groupings, zeros elsewhere.
     log_det : array, shape (S, P)
-    scale : array, shape (S, r)
-        The diagonal of D.
     components : tuple of int
         Positions of the block's groupings among the parameters.
     marks : array, shape (c, r)
@@ -73,31 +74,34 @@ class Blocks:
     shared: Array
     own: Array
     log_det: Array
-    scale: Array
     components: tuple[int, ...]
     marks: Array
 
     @classmethod
     def at(cls, statistics: Statistics, ratios: Array) -> Blocks:
-        width = statistics.patterns.shape[1]
+        """Solve every pattern at S sets of ratios, shape (S, R), scaled so that none of them costs digits."""
+        triangle = statistics.bases.triangle
         components = tuple(component for component, _ in statistics.slots)
-        marks = np.zeros((len(components), width))
+        marks = np.zeros((len(components), triangle.shape[2]))
         for row, (_, places) in zip(marks, statistics.slots, strict=True):
             row[places] = 1.0
         scale = ratios[:, components] @ marks
-        inner = np.eye(width) + statistics.patterns * scale[:, None, None, :]
-        inverse = np.linalg.inv(inner)
-        shared = inverse @ statistics.patterns
+        inner = np.eye(triangle.shape[1]) + (triangle * scale[:, None, None, :]) @ triangle.swapaxes(-1, -2)
+        size = np.sqrt(np.diagonal(inner, axis1=-2, axis2=-1))
+        outer = size[..., :, None] * size[..., None, :]
+        inverse = np.linalg.inv(inner / outer) / outer
+        log_det = np.linalg.slogdet(inner / outer)[1] + 2.0 * np.log(size).sum(axis=-1)
+        across = triangle.swapaxes(-1, -2) @ inverse
+        shared = across @ triangle
         shared = (shared + shared.swapaxes(-1, -2)) / 2
-        own = marks[:, None, None, :, None] * inverse
-        return cls(inverse, shared, own, np.linalg.slogdet(inner)[1], scale, components, marks)
+        return cls(inverse, shared, marks[:, None, None, :, None] * across, log_det, components, marks)
 
     def cross(self, statistics: Statistics) -> Array:
         """Return the blocks' part of ``W'V^-1 W``, shape (S, J, q, q)."""
         columns, parameters = statistics.columns, statistics.components
         sets = len(self.inverse)
         cross = np.zeros((sets, expansion.length(parameters), columns, columns))
-        cross[:, 0] = statistics.total
+        cross[:, 0] = statistics.inside
         if statistics.moments is not None:
             flat = [own.reshape(sets, -1) @ statistics.moments for own in self.matrices()]
             found = [product.reshape(sets, columns, columns) for product in flat]
@@ -108,12 +112,12 @@ class Blocks:
         return cross
 
     def matrices(self) -> list[Array]:
-        """Return the matrices A, shape (S, P, r, r), with which the sum of ``T'AT`` is what blocks take off W'W.
+        """Return the matrices A, shape (S, P, k, k), with which the sum of ``(Q'W)'A(Q'W)`` is to be taken off.
 
         One for the value, then the first and the second derivatives in the block's own groupings.
         """
         turned = self.own.swapaxes(-1, -2)
-        matrices = [self.scale[:, None, :, None] * self.inverse]
+        matrices = [-self.inverse]
         matrices += [left @ right for left, right in zip(turned, self.own, strict=True)]
         carried = [self.shared @ own for own in self.own]
         for k, m in expansion.pairs(len(self.own)):
@@ -122,11 +126,11 @@ class Blocks:
         return matrices
 
     def _one_by_one(self, statistics: Statistics, which: int) -> list[Array]:
-        """Return the sums of ``T'AT`` at one set of ratios without forming A."""
-        sums, pattern = statistics.sums, statistics.pattern_of
-        projected = self.inverse[which][pattern] @ sums
-        found = [_dot(sums * self.scale[which][:, None], projected)]
-        found[0] = (found[0] + found[0].T) / 2
+        """Return the sums of ``(Q'W)'A(Q'W)`` at one set of ratios without forming A."""
+        projections, pattern = statistics.projections, statistics.pattern_of
+        value = _dot(projections, self.inverse[which][pattern] @ projections)
+        found = [-(value + value.T) / 2]
+        projected = self.own[:, which].sum(axis=0)[pattern] @ projections
         parts = [projected[:, places] for _, places in statistics.slots]
         slices = [places for _, places in statistics.slots]
         found += [_dot(part, part) for part in parts]
@@ -150,24 +154,33 @@ class Blocks:
 
     def upward(self, statistics: Statistics) -> tuple[Array, Array]:
         """Return pooled blocks' expansions of ``1'V^-1 1`` and ``1'V^-1 W``, shapes (J, S, M) and (J, S, M, q)."""
+        scalar, weights = self.weights(statistics)
+        chosen = weights[:, :, statistics.member_pattern]
+        vector = (chosen[..., None, :] @ statistics.member_projections)[..., 0, :]
+        return scalar[..., statistics.member_pattern] * statistics.member_count, vector
+
+    def weights(self, statistics: Statistics) -> tuple[Array, Array]:
+        """Return expansions of ``1'V^-1 1`` of one block of each pattern, and of w in ``1'V^-1 W = w'Q'W``.
+
+        Shapes (J, S, P) and (J, S, P, k).
+        """
         parameters = statistics.components
         top = statistics.slots[0][1].start
         row = self.shared[:, :, None, top]
         rows = [row * mark for mark in self.marks]
         carried = [np.matmul(own, self.shared) for own in rows]
         first = [row, *(-own @ own.swapaxes(-1, -2) for own in rows)]
-        weight = [self.inverse[:, :, None, top], *(-own @ self.inverse for own in rows)]
+        across = self.own.sum(axis=0)
+        weight = [across[:, :, None, top], *(-own @ across for own in rows)]
         for k, m in expansion.pairs(len(self.marks)):
             first.append(2.0 * carried[k] @ rows[m].swapaxes(-1, -2))
             weight.append(carried[k] @ self.own[m] + carried[m] @ self.own[k])
         first[0] = row[..., top : top + 1]
         scalar = np.zeros((expansion.length(parameters), *self.log_det.shape))
-        weights = np.zeros((*scalar.shape, self.shared.shape[-1]))
+        weights = np.zeros((*scalar.shape, self.inverse.shape[-1]))
         for place, own, vector in zip(expansion_places(self.components, parameters), first, weight, strict=True):
             scalar[place], weights[place] = own[..., 0, 0], vector[..., 0, :]
-        chosen = weights[:, :, statistics.member_pattern]
-        vector = (chosen[..., None, :] @ statistics.member_sums)[..., 0, :]
-        return scalar[..., statistics.member_pattern] * statistics.member_count, vector
+        return scalar, weights
 
 
 def expansion_places(components: tuple[int, ...], parameters: int) -> list[int]:
@@ -177,13 +190,12 @@ def expansion_places(components: tuple[int, ...], parameters: int) -> list[int]:
     return [0, *(1 + component for component in components), *(where[min(p), max(p)] for p in between)]
 
 
-def upper_levels(statistics: Statistics, ratios: Array, blocks: Blocks) -> tuple[Array, Array]:
-    """Absorb the levels above the blocks, one after the other.
+def upper_levels(statistics: Statistics, ratios: Array, scalar: Array, vector: Array) -> tuple[Array, Array]:
+    """Absorb the levels above the blocks, one after the other, from the members' expansions of the lowest.
 
     Returns what they take off ``W'V^-1 W``, shape (S, J, q, q), and add to ``log|V|``, shape (S, J).
     """
     parameters = statistics.components
-    scalar, vector = blocks.upward(statistics)
     taken, more = 0.0, 0.0
     for level in statistics.upper:
         starts = np.flatnonzero(np.diff(level.parents, prepend=-1))
