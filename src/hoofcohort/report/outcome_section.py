@@ -11,6 +11,7 @@ from hoofcohort.report.blocks import Block, Items, Paragraph, Part, shown
 from hoofcohort.report.figures.curves import curves_figure
 from hoofcohort.report.figures.diagnostics import diagnostics_figure
 from hoofcohort.report.figures.estimates import effects_figure, means_figure
+from hoofcohort.report.figures.raw import raw_figure
 from hoofcohort.report.sheets import outcome as sheets
 from hoofcohort.report.text.companions import permutation_sentence
 from hoofcohort.report.text.fits import (
@@ -63,7 +64,7 @@ def outcome_part(model: Mapping[str, Any], analysis: pd.DataFrame, effects: pd.D
     name, faults = outcome["name"], not_done(model)
     said = "What the model could not do"
     parts = [
-        ("estimates", "Unadjusted and adjusted estimates", shown(effects_figure(model), sheets.effects_sheet(model))),
+        ("estimates", "Unadjusted and adjusted estimates", _estimates(model, analysis)),
         ("means", "Marginal means", shown(means_figure(model), sheets.means_sheet(model))),
         ("tests", "F tests", shown(sheets.f_tests_sheet(model))),
         ("curves", "Curves", _curves(model)),
@@ -81,6 +82,10 @@ def outcome_part(model: Mapping[str, Any], analysis: pd.DataFrame, effects: pd.D
         Paragraph(f"{model_sentence(model)} {groups_sentence(model['adjusted'])}"),
     ]
     return Part(f"outcome-{name}", upper_first(outcome["title"]), [*opening, *inside])
+
+
+def _estimates(model: Mapping[str, Any], analysis: pd.DataFrame) -> list[Block]:
+    return shown(raw_figure(model, analysis), effects_figure(model), sheets.effects_sheet(model))
 
 
 def _curves(model: Mapping[str, Any]) -> list[Block]:

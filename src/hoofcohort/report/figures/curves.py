@@ -8,19 +8,21 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 
-from hoofcohort.report.figures.canvas import FIRST, MUTED, SECOND, Figure, Panel, draw
+from hoofcohort.report.figures.canvas import FIRST, MUTED, SECOND, WIDE, Figure, Panel, draw
 from hoofcohort.report.numbers import percent_level, unit_words
 from hoofcohort.report.text.shapes import curve_sentence, variable_unit
 from hoofcohort.report.text.words import upper_first
 
-SIZE = (3.6, 2.9)
+SIZE, ALONE = (3.6, 2.9), (WIDE, 3.1)
+"""Inches: one panel among others, and the only one."""
 FLOOR = 0.16
 """Share of the panel's height that the histogram takes up."""
 
 
 def curves_figure(model: Mapping[str, Any]) -> Figure | None:
     """Draw the curve of every variable with a shape; None when there is none that can be drawn."""
-    panels = tuple(_panel(model, shape) for shape in model.get("shapes") or [] if len(shape["grid"]) > 1)
+    shapes = [shape for shape in model.get("shapes") or [] if len(shape["grid"]) > 1]
+    panels = tuple(_panel(model, shape, SIZE if len(shapes) > 1 else ALONE) for shape in shapes)
     if not panels:
         return None
     outcome, level = model["outcome"], percent_level(model["settings"]["confidence"])
@@ -32,7 +34,7 @@ def curves_figure(model: Mapping[str, Any]) -> Figure | None:
     return Figure(f"curves-{outcome['name']}", caption, panels)
 
 
-def _panel(model: Mapping[str, Any], shape: Mapping[str, Any]) -> Panel:
+def _panel(model: Mapping[str, Any], shape: Mapping[str, Any], size: tuple[float, float]) -> Panel:
     unit, outcome = variable_unit(shape["variable"]), model["outcome"]
     value, middle, low, high = (
         np.array([row[key] for row in shape["grid"]], float) for key in ("value", "estimate", "low", "high")
@@ -51,7 +53,7 @@ def _panel(model: Mapping[str, Any], shape: Mapping[str, Any]) -> Panel:
         axes.set_axisbelow(True)
 
     label = f"Curve of {outcome['title']} over {shape['title']}. {curve_sentence(model, shape)}"
-    return draw(f"curve-{outcome['name']}-{shape['variable']}", label, SIZE, plot)
+    return draw(f"curve-{outcome['name']}-{shape['variable']}", label, size, plot)
 
 
 def _histogram(axes: Axes, histogram: Mapping[str, Any]) -> None:
