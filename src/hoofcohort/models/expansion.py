@@ -83,16 +83,22 @@ def gram(f: Array, g: Array, parameters: int) -> Array:
     -------
     array, shape (J, S, q, q)
     """
-    terms, sets, groups, columns = f.shape
-    left = f.transpose(1, 0, 3, 2).reshape(sets, terms * columns, groups)
-    right = g.transpose(1, 2, 0, 3).reshape(sets, groups, terms * columns)
-    every = (left @ right).reshape(sets, terms, columns, terms, columns).transpose(1, 3, 0, 2, 4)
     head = 1 + parameters
-    out = every[:, 0] + every[0]
-    out[0] = every[0, 0]
+    out = _outer_sums(f, g[:1]) + _outer_sums(f[:1], g)
+    out[0] /= 2.0
+    firsts = _outer_sums(f[1:head], g[1:head]).reshape(parameters, parameters, *out.shape[1:])
     for place, (k, m) in enumerate(pairs(parameters)):
-        out[head + place] += every[1 + k, 1 + m] + every[1 + m, 1 + k]
+        out[head + place] += firsts[k, m] + firsts[m, k]
     return out
+
+
+def _outer_sums(f: Array, g: Array) -> Array:
+    """Return ``sum over groups of f_g g_g'`` for every pair of terms of f and of g, shape (terms, S, q, q)."""
+    (first, sets, groups, columns), second = f.shape, len(g)
+    left = f.transpose(1, 0, 3, 2).reshape(sets, first * columns, groups)
+    right = g.transpose(1, 2, 0, 3).reshape(sets, groups, second * columns)
+    every = (left @ right).reshape(sets, first, columns, second, columns)
+    return every.transpose(1, 3, 0, 2, 4).reshape(first * second, sets, columns, columns)
 
 
 def matrix_product(f: Array, g: Array, parameters: int) -> Array:

@@ -102,22 +102,21 @@ class Replicates:
         cross, log_determinant = self._cross(blocks, nested.components), blocks.log_determinant(nested)
         if nested.upper:
             lowest = replace(nested.upper[0], parents=np.arange(nested.upper[0].parents[-1] + 1))
-            nested = replace(nested, upper=(lowest, *nested.upper[1:]))
-            taken, more = upper_levels(nested, own, *self._upward(blocks))
+            pooled = replace(nested, upper=(lowest, *nested.upper[1:]))
+            taken, more = upper_levels(pooled, own, *self._upward(blocks, nested))
             cross -= taken
             log_determinant += more
         if crossed:
             cross, log_determinant = absorb(self.statistics, cross, log_determinant, ratios)
         return Swept(cross, log_determinant)
 
-    def _upward(self, blocks: Blocks) -> tuple[Array, Array]:
+    def _upward(self, blocks: Blocks, statistics: Statistics) -> tuple[Array, Array]:
         """Return expansions of ``1'V^-1 1`` and ``1'V^-1 W`` of the groups of the lowest level above the blocks.
 
         Shapes (J, S, G) and (J, S, G, q + c).
         """
-        statistics = self.statistics
         scalar, weights = blocks.weights(statistics)
-        which, p = statistics.member_pattern, statistics.columns - 1
+        which, p = statistics.member_pattern, self.statistics.columns - 1
         starts = np.flatnonzero(np.diff(statistics.upper[0].parents, prepend=-1))
         scalar = np.add.reduceat(scalar[..., which] * statistics.member_count, starts, axis=2)
         terms, sets = scalar.shape[:2]
