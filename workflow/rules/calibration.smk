@@ -25,8 +25,8 @@ rule calibrate_cell:
     output:
         "reports/_calibration/cells/{cell}.csv",
     params:
-        cohorts=2000,
-        source=source_digest("model"),
+        designs=200,
+        source=source_digest("fit-outcome"),
     log:
         "reports/_calibration/logs/{cell}.log",
     benchmark:
@@ -35,7 +35,7 @@ rule calibrate_cell:
     message:
         "calibration: {wildcards.cell}"
     shell:
-        "{PYTHON:q} -m hoofcohort.calibration cell {wildcards.cell:q} --cohorts {params.cohorts:q} --out {output:q} "
+        "{PYTHON:q} -m hoofcohort.calibration cell {wildcards.cell:q} --designs {params.designs:q} --out {output:q} "
         "2>&1 | tee {log:q} >&2"
 
 

@@ -18,7 +18,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parts = parser.add_subparsers(dest="part", required=True)
     cell = parts.add_parser("cell", help="count one cell")
     cell.add_argument("name", help="horses-shape-errors-spread, for instance 12-ragged-normal-clear")
-    cell.add_argument("--cohorts", type=int, required=True, help="how many cohorts to draw")
+    cell.add_argument("--designs", type=int, required=True, help="how many designs to draw, of 50 cohorts each")
     cell.add_argument("--out", type=Path, required=True, help="CSV file of the cell's rows")
     table = parts.add_parser("table", help="join all cells")
     table.add_argument("cells", type=Path, nargs="+", help="CSV files of all cells")
@@ -28,17 +28,17 @@ def main(arguments: Sequence[str] | None = None) -> None:
     for name in THREADS:
         os.environ.setdefault(name, "1")
     if given.part == "cell":
-        _cell(given.name, given.cohorts, given.out)
+        _cell(given.name, given.designs, given.out)
     else:
         _table(given.cells, given.out, given.figure)
 
 
-def _cell(name: str, cohorts: int, out: Path) -> None:
+def _cell(name: str, designs: int, out: Path) -> None:
     from hoofcohort.calibration.cells import Cell
     from hoofcohort.calibration.coverage import cover
     from hoofcohort.files import write_text_atomic
 
-    rows = cover(Cell.from_name(name), cohorts)
+    rows = cover(Cell.from_name(name), designs)
     write_text_atomic(out, rows.to_csv(index=False, lineterminator="\n"))
 
 

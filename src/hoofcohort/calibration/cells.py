@@ -16,6 +16,9 @@ SPREADS = {"clear": (1.5, 1.0, 0.6, 1.0), "slight": (0.5, 0.3, 0.3, 1.0)}
 EFFECTS = (10.0, 1.0, -0.5, 0.5)
 """Intercept and the true differences per unit of the horse's, the visit's and the foot's exposure. Invented."""
 
+OUTCOMES = 50
+"""Cohorts that share a shape and exposures: they are fitted together."""
+
 LEVELS = ("horse", "visit", "foot")
 METHODS = ("Kenward-Roger", "Satterthwaite", "z")
 NOMINAL = 0.95

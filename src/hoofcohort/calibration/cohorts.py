@@ -1,4 +1,4 @@
-"""Draw an invented cohort: its shape, its exposures, and an outcome of known truth."""
+"""Draw invented cohorts: their shape, their exposures, and outcomes of known truth."""
 
 from __future__ import annotations
 
@@ -7,15 +7,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from hoofcohort.calibration.cells import EFFECTS, FEET, KEPT, MOST_VISITS, SEED, SPREADS, VISITS, Cell
+from hoofcohort.calibration.cells import EFFECTS, FEET, KEPT, MOST_VISITS, OUTCOMES, SEED, SPREADS, VISITS, Cell
 
 Array = NDArray[np.floating]
 Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
-class Cohort:
-    """Readings of one cohort.
+class Cohorts:
+    """Cohorts that differ in their outcomes only.
 
     Attributes
     ----------
@@ -23,35 +23,36 @@ class Cohort:
         Feet and visits are numbered within the horse.
     exposures : array, shape (n, 3)
         Of the horse (0 or 1), of the horse's visit and of the foot.
-    outcome : array, shape (n,)
+    outcomes : array, shape (n, S)
+        One column a cohort.
     """
 
     horse: Ints
     foot: Ints
     visit: Ints
     exposures: Array
-    outcome: Array
+    outcomes: Array
 
 
-def draw(cell: Cell, number: int) -> Cohort:
-    """Draw one cohort of a cell, shape and exposures anew; the same number gives the same cohort."""
+def draw(cell: Cell, number: int) -> Cohorts:
+    """Draw the cohorts of one design of a cell, shape and exposures anew; the same number gives the same cohorts."""
     rng = np.random.default_rng([SEED, *cell.name.encode(), number])
-    count = cell.horses
+    horses = cell.horses
     horse, foot, visit = _readings(rng, cell)
     exposures = np.column_stack(
         [
-            rng.permutation(np.arange(count) % 2)[horse],
-            rng.standard_normal((count, MOST_VISITS))[horse, visit],
-            rng.standard_normal((count, FEET))[horse, foot],
+            rng.permutation(np.arange(horses) % 2)[horse],
+            rng.standard_normal((horses, MOST_VISITS))[horse, visit],
+            rng.standard_normal((horses, FEET))[horse, foot],
         ]
     ).astype(float)
     of_horse, of_foot, of_visit, of_reading = SPREADS[cell.spread]
-    outcome = EFFECTS[0] + exposures @ np.array(EFFECTS[1:])
-    outcome += of_horse * _noise(rng, cell, (count,))[horse]
-    outcome += of_foot * _noise(rng, cell, (count, FEET))[horse, foot]
-    outcome += of_visit * _noise(rng, cell, (count, MOST_VISITS))[horse, visit]
-    outcome += of_reading * _noise(rng, cell, horse.shape)
-    return Cohort(horse, foot, visit, exposures, outcome)
+    outcomes = (EFFECTS[0] + exposures @ np.array(EFFECTS[1:]))[:, None] + np.zeros(OUTCOMES)
+    outcomes += of_horse * _noise(rng, cell, (horses, OUTCOMES))[horse]
+    outcomes += of_foot * _noise(rng, cell, (horses, FEET, OUTCOMES))[horse, foot]
+    outcomes += of_visit * _noise(rng, cell, (horses, MOST_VISITS, OUTCOMES))[horse, visit]
+    outcomes += of_reading * _noise(rng, cell, (len(horse), OUTCOMES))
+    return Cohorts(horse, foot, visit, exposures, outcomes)
 
 
 def _readings(rng: np.random.Generator, cell: Cell) -> tuple[Ints, Ints, Ints]:

@@ -24,7 +24,7 @@ MEANINGS = {
     "method": "Kenward-Roger; Satterthwaite (unadjusted standard error); z (1.96 unadjusted standard errors)",
     "coverage": "share of cohorts whose nominal 95% interval holds the truth; one less it is the type I error of the "
     "test at 5%, exactly, as adding a known difference to the outcome moves the estimate by it and nothing else",
-    "mc_se": "Monte Carlo standard error of coverage",
+    "mc_se": "Monte Carlo standard error of coverage, between designs",
     "given": "cohorts counted: those fitted for which the method gives an answer",
     "mean_width": "mean width of the intervals, in the outcome's unit",
     "median_df": "median degrees of freedom",
@@ -33,6 +33,7 @@ MEANINGS = {
     "unconverged": "fits that did not converge; counted with the others",
     "refused": "cohorts that the engine refused to fit",
     "cohorts": "cohorts drawn",
+    "designs": "shapes and exposures drawn; the cohorts of one differ in their outcomes only",
 }
 """Every column, in order."""
 
