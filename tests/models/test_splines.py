@@ -87,6 +87,8 @@ def test_an_interaction_with_a_factor_and_its_simple_differences_are_those_of_r(
         Spline(tuple(map(float, R["interaction"]["knots"]))), ("trim", "fore_hind", "trim:fore_hind", "concentrate")
     )
     close(model.tests()["trim:fore_hind"], R["interaction"]["test"], 1e-4)
+    averaged, engine = model.joint_test(model.design.basis_functions("trim")), model.tests()["trim"]
+    assert [engine.f, engine.den_df] == pytest.approx([averaged.f, averaged.den_df], rel=1e-6)
     for place, expected in enumerate(R["interaction"]["simple"]):
         held = {"concentrate": np.array(0.4), "fore_hind": np.eye(2)[place]}
         rows_ = [model.design.row(held | {"trim": value}) for value in (42.0, 63.0)]

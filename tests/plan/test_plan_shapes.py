@@ -149,3 +149,17 @@ def test_an_unknown_adjustment_is_one_fault_and_no_shape_is_blamed_for_it():
         adjustments=["fore_hind", "side", "method", "season", "days_since"],
     )
     assert line.startswith("adjustments, item 5: found 'days_since'")
+
+
+@pytest.mark.parametrize(
+    ("shapes", "effect"), [({}, "a slope"), ({TRIM: {"form": "spline"}}, f"set by shapes.{TRIM}.values")]
+)
+def test_a_comparison_of_numbers_takes_no_words(shapes, effect):
+    value = plan_with(shapes)
+    value["outcomes"]["frog_ratio"]["comparison"] = {"exposure": TRIM, "first": "28"}
+    with pytest.raises(PlanError) as caught:
+        parse_plan(value)
+    assert str(caught.value) == (
+        "outcomes.frog_ratio.comparison.first: only for exposures of words; the effect of trim_interval_days is "
+        f"{effect}; remove it"
+    )

@@ -15,7 +15,8 @@ from invented_results import effect, estimate, model
 
 from hoofcohort.plan import parse_plan
 from hoofcohort.report.figures.curves import curves_figure
-from hoofcohort.report.sheets.outcome import curve_sheet
+from hoofcohort.report.sheets.outcome import coefficients_sheet, curve_sheet
+from hoofcohort.report.sheets.plan import exposures_sheet
 from hoofcohort.report.text.findings import association, conditional_sentences
 from hoofcohort.report.text.plan import comparison_text, plan_sentences
 from hoofcohort.report.text.shapes import curve_sentence, shape_method_sentence
@@ -166,3 +167,13 @@ def test_the_report_of_a_run_shows_its_curve_and_contrast(reported, page, name):
     assert [float(row["value"]) for row in rows] == pytest.approx([row["value"] for row in curve["grid"]], rel=1e-5)
     assert (reported / f"figures/curve-{name}-age_years.svg").exists()
     assert "pasture or hay v concentrate" in page
+
+
+def test_the_tables_say_that_an_exposure_is_a_curve_and_its_columns_mean_nothing_alone():
+    rows = {cells[0]: cells[-1] for _, cells in exposures_sheet(plan_with(shapes={TRIM: {"form": "spline"}})).rows()}
+    assert rows["Trim interval"] == "difference between values of a curve"
+    assert {cells[0]: cells[-1] for _, cells in exposures_sheet(plan_with(shapes={})).rows()}[
+        "Trim interval"
+    ] == "1 days"
+    assert coefficients_sheet(model(shapes=[shape()])).note.endswith("mean nothing one by one: see Curves.")
+    assert "Curves" not in coefficients_sheet(model()).note

@@ -126,7 +126,9 @@ def _comparison(where: Where, comparison: Comparison, plan: Plan) -> Iterator[Fa
     words = columns.get(comparison.exposure, ())
     for key, value in (("first", comparison.first), ("second", comparison.second)):
         if words is None and value is not None:
-            text = f"only for exposures of words; the effect of {comparison.exposure} is a slope; remove it"
+            shaped = comparison.exposure in plan.shapes
+            effect = f"set by shapes.{comparison.exposure}.values" if shaped else "a slope"
+            text = f"only for exposures of words; the effect of {comparison.exposure} is {effect}; remove it"
             yield Fault((*where, key), text)
         elif words and value is None:
             yield Fault((*where, key), f"missing; allowed: {', '.join(words)}")

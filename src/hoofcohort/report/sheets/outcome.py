@@ -304,6 +304,7 @@ def without_visit_sheet(model: Model) -> Sheet | None:
 
 def coefficients_sheet(model: Model) -> Sheet:
     """Return every coefficient of the adjusted model."""
+    curves = " Columns of a curve mean nothing one by one: see Curves." if model.get("shapes") else ""
     level = percent_level(model["settings"]["confidence"])
     return Sheet(
         f"coefficients_{model['outcome']['name']}",
@@ -317,7 +318,7 @@ def coefficients_sheet(model: Model) -> Sheet:
             Column("p", lambda r: p_cell(r["p"])),
         ),
         "Words: difference from the reference value. Shares of days: all days against all days on the reference. "
-        "Numbers: per one unit.",
+        f"Numbers: per one unit.{curves}",
     )
 
 

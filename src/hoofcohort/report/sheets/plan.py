@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from hoofcohort.plan import Plan
 from hoofcohort.report.numbers import NOTHING, unit_words
-from hoofcohort.report.sheet import Column, Sheet, text
+from hoofcohort.report.sheet import Column, Record, Sheet, text
 from hoofcohort.report.text.plan import FORMS, comparison_text, differs_text
 from hoofcohort.report.text.words import exposure_title, exposure_unit, measure, upper_first
 
@@ -51,8 +51,14 @@ def exposures_sheet(plan: Plan) -> Sheet:
             Column("Reference", text("reference"), number=False),
             Column(
                 "Effects per",
-                lambda r: NOTHING if r["per"] is None else f"{r['per']:g} {exposure_unit(r['name'])}",
+                lambda r: _per(r, plan),
                 number=False,
             ),
         ),
     )
+
+
+def _per(record: Record, plan: Plan) -> str:
+    if record["name"] in plan.shapes:
+        return "difference between values of a curve"
+    return NOTHING if record["per"] is None else f"{record['per']:g} {exposure_unit(record['name'])}"
