@@ -11,7 +11,7 @@ import pytest
 from hoofcohort.cli import main
 from hoofcohort.commands.model import fit_from, register
 from hoofcohort.errors import ModelError, UnidentifiableLevelError
-from hoofcohort.models import Covariate, Grouping, build_design, expansion, fit_mixed_model, random_effects
+from hoofcohort.models import Covariate, Factor, Grouping, build_design, expansion, fit_mixed_model, random_effects
 from hoofcohort.models.grouping import MOST_CROSSED
 from hoofcohort.models.statistics import sufficient_statistics
 from hoofcohort.models.sweep import sweep
@@ -186,6 +186,30 @@ def test_a_factor_inside_a_level_may_be_declared_crossed():
     sweep_only = fit_mixed_model(columns[:, 0], dense.design, grouping)
     close(list(dense.variances.values()), list(sweep_only.variances.values()), 1e-8, floor=1e-10)
     close(dense.linear(np.eye(2))[1].df, sweep_only.linear(np.eye(2))[1].df)
+
+
+@pytest.mark.parametrize(("size", "tolerance"), [(1e2, 1e-9), (1e4, 1e-6)])
+def test_a_very_large_variance_costs_no_digit(size, tolerance):
+    """Of two groupings that cross, either may be the level; the limit is the factor among the fixed terms."""
+    labels, columns = invented(rows=400)
+    rng = np.random.default_rng(3)
+    columns[:, 0] += columns[:, 1] / 2 + rng.normal(size=5)[labels["yard"]]
+    columns[:, 0] += size * rng.normal(size=6)[labels["farrier"]]
+    x = Covariate("x", columns[:, 1])
+    one, other = {"yard": labels["yard"]}, {"farrier": labels["farrier"]}
+    fits = [
+        fit_mixed_model(columns[:, 0], build_design([x], ["x"]), Grouping.from_labels(nested, None, crossed))
+        for nested, crossed in ((one, other), (other, one))
+    ]
+    values = [[fit.variances[name] for name in ("yard", "farrier", "residual")] for fit in fits]
+    slopes = [vars(fit.linear([[0, 1]])[0]) for fit in fits]
+    assert fits[0].optimum.converged and fits[1].optimum.converged
+    close(values[0], values[1], tolerance)
+    close(list(slopes[0].values())[:5], list(slopes[1].values())[:5], tolerance)
+    factor = Factor("farrier", labels["farrier"], tuple("ABCDEF"))
+    fixed = fit_mixed_model(columns[:, 0], build_design([x, factor], ["x", "farrier"]), Grouping.from_labels(one))
+    among = fixed.linear(np.eye(len(fixed.design.names))[[1]])[0]
+    close([slopes[0]["estimate"], slopes[0]["std_error"]], [among.estimate, among.std_error], 10 / size**2)
 
 
 @pytest.mark.parametrize(

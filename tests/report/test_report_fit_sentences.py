@@ -53,10 +53,13 @@ def test_a_crossed_factor_is_named_with_its_share_of_the_variance():
         "feet, and for farriers, which cut across all of these; fitted by restricted maximum likelihood."
     )
     assert fits.groups_sentence(results["adjusted"]).endswith("60 visits of a horse and 9 farriers.")
-    assert fits.crossed_sentences(results) == [
-        "Differences between farriers are a random factor that cuts across the levels (9 farriers): SD 0.700 degrees, "
-        "ICC 0.08, the correlation of two readings that have nothing but the farrier in common."
-    ]
+    of = "Differences between farriers are a random factor that cuts across the levels (9 farriers): "
+    end = " The ICC is the correlation of two readings that have nothing but the farrier in common."
+    assert fits.crossed_sentences(results) == [f"{of}SD 0.700 degrees, ICC 0.08.{end}"]
+    results["outcome"]["unit"] = "ratio"
+    assert fits.crossed_sentences(results) == [f"{of}SD 0.700, ICC 0.08.{end}"]
+    results["adjusted"]["variances"][-2] |= {"variance": 0.0, "sd": 0.0}
+    assert fits.crossed_sentences(results) == [f"{of}its variance was estimated as zero.{end}"]
 
 
 def test_a_crossed_factor_that_was_left_out_is_not_told_of():

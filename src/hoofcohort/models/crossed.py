@@ -6,6 +6,12 @@ and D the ratios of their variances, both in units of the residual variance, the
 
 ``W'(V + ZDZ')^-1 W = W'V^-1 W - W'V^-1 Z (I + D Z'V^-1 Z)^-1 D Z'V^-1 W``,
 ``log|V + ZDZ'| = log|V| + log|I + D Z'V^-1 Z|``.
+
+The difference in the first line loses digits where a ratio is very large. For any B, ``W = U + ZB`` gives instead
+
+``W'(V + ZDZ')^-1 W = U'(V + ZDZ')^-1 U + U'SB + B'S'U + B'Z'SB`` with ``S = V^-1 Z (I + D Z'V^-1 Z)^-1``,
+
+in which every term is small when U has little left of Z.
 """
 
 from __future__ import annotations
@@ -22,6 +28,8 @@ if TYPE_CHECKING:
     from hoofcohort.models.statistics import Statistics
 
 Array = NDArray[np.floating]
+BETWEEN = 1e-6
+"""Weight of what differs between blocks beside what differs within them, when the indicators' shares are worked out."""
 Crossed = tuple[tuple[int, slice], ...]
 
 
@@ -45,6 +53,20 @@ def with_indicators(columns: Array, grouping: Grouping) -> tuple[Array, Crossed]
     for component, places in crossed:
         wide[np.arange(len(columns)), places.start + grouping.codes[component]] = 1.0
     return wide, crossed
+
+
+def shares_of_indicators(columns: Array, rest: Array, own: int) -> Array:
+    """Return coefficients B, shape (c, q), with which ``W - ZB`` has little left of the indicators Z.
+
+    Parameters
+    ----------
+    columns, rest : arrays, shape (n, q + c)
+        [W Z], and the same less its projection on the groups of each block.
+    own : int
+        q.
+    """
+    weight = rest[:, own:].T @ rest + BETWEEN * (columns[:, own:].T @ columns)
+    return np.linalg.lstsq(weight[:, own:], weight[:, :own], rcond=1e-12)[0]
 
 
 def absorb(statistics: Statistics, cross: Array, log_determinant: Array, ratios: Array) -> tuple[Array, Array]:
@@ -72,10 +94,12 @@ def absorb(statistics: Statistics, cross: Array, log_determinant: Array, ratios:
     system[..., 0, :, :] += np.eye(between.shape[-1])
     weighted = _times_ratios(cross[..., :, q:, :q], statistics, ratios)
     inverse, more = expansion.matrix_inverse(system, parameters)
-    taken = expansion.matrix_product(expansion.matrix_product(cross[..., :, :q, q:], inverse, parameters),
-                                     weighted, parameters)  # fmt: skip
-    left = cross[..., :, :q, :q] - (taken + np.swapaxes(taken, -1, -2)) / 2
-    return left, log_determinant + more
+    across = expansion.matrix_product(cross[..., :, :q, q:], inverse, parameters)
+    left = cross[..., :, :q, :q] - expansion.matrix_product(across, weighted, parameters)
+    if statistics.shift is not None:
+        inside = expansion.matrix_product(between, inverse, parameters) @ statistics.shift
+        left += 2.0 * across @ statistics.shift + statistics.shift.T @ inside
+    return (left + np.swapaxes(left, -1, -2)) / 2, log_determinant + more
 
 
 def _in_all(expanded: Array, parameters: int, crossed: int, axis: int) -> Array:

@@ -97,7 +97,7 @@ def fit_mixed_model(
     raw, rest = _project(basis.q, outcome)
     largest = float(np.abs(outcome).max())
     scale = scale_of(float(np.linalg.norm(rest)), len(outcome), basis.q.shape[1], largest)
-    statistics = sufficient_statistics(np.column_stack([basis.q, rest / scale]), grouping)
+    statistics = sufficient_statistics(np.column_stack([basis.q, rest / scale]), grouping, shifted=True)
     solution = solve(statistics, design, grouping, basis, raw, scale, choices)
     fit = Fit(**vars(solution), outcome=outcome)
     return replace(fit, fixed_variance=float(np.var(fit.fixed_fitted, ddof=1)))

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoofcohort.errors import ModelError
-from hoofcohort.models.crossed import with_indicators
+from hoofcohort.models.crossed import shares_of_indicators, with_indicators
 from hoofcohort.models.grouping import Grouping
 
 Array = NDArray[np.floating]
@@ -90,6 +90,9 @@ class Statistics:
         The levels above the blocks, innermost first.
     within : array, shape (q, q), or None
         Cross-products of W less its projection on the groups of each block; None when only sums are at hand.
+    shift : array, shape (c, q), or None
+        How much of every indicator was taken off each column of W, so that no digit is lost where a crossed factor's
+        variance is very large.
     """
 
     rows: int
@@ -106,8 +109,8 @@ class Statistics:
     member_count: Array
     upper: tuple[UpperLevel, ...]
     crossed: tuple[tuple[int, slice], ...] = ()
-
     within: Array | None = None
+    shift: Array | None = None
 
     @cached_property
     def bases(self) -> Bases:
@@ -136,7 +139,7 @@ class Statistics:
     def nested_part(self) -> Statistics:
         """The statistics without the crossed factors, the indicators of their groups being further columns."""
         count = self.total.shape[0]
-        return replace(self, components=self.components - len(self.crossed), columns=count, crossed=())
+        return replace(self, components=self.components - len(self.crossed), columns=count, crossed=(), shift=None)
 
     @cached_property
     def moments(self) -> Array | None:
@@ -242,7 +245,9 @@ class Layout:
         return cls(block, places, slots, order[pattern], moved[first_seen], merged[pattern], multiplicity)
 
 
-def sufficient_statistics(columns: Array, grouping: Grouping, block_level: int | None = None) -> Statistics:
+def sufficient_statistics(
+    columns: Array, grouping: Grouping, block_level: int | None = None, shifted: bool = False
+) -> Statistics:
     """Summarise the rows.
 
     Parameters
@@ -253,6 +258,8 @@ def sufficient_statistics(columns: Array, grouping: Grouping, block_level: int |
         Groups of the same n rows.
     block_level : int, optional
         Position of the level whose groups are the blocks; :func:`block_level_of` chooses it by default.
+    shifted : bool
+        Whether to take off W what it has of the indicators of crossed factors (see ``Statistics.shift``).
 
     Raises
     ------
@@ -265,7 +272,13 @@ def sufficient_statistics(columns: Array, grouping: Grouping, block_level: int |
     cut = Layout.of(grouping, block_level)
     patterns, pattern, multiplicity, slots = cut.patterns, cut.pattern, cut.multiplicity, cut.slots
     sums = _sums(cut.block, len(pattern), cut.places, patterns.shape[1], columns)
-    within = _within(columns, cut, sums)
+    rest = _rest(columns, cut, sums)
+    shift = None
+    if crossed and shifted:
+        shift = shares_of_indicators(columns, rest, own)
+        for values in (columns, rest, sums):
+            values[..., :own] -= values[..., own:] @ shift
+    within = rest.T @ rest
     if cut.order is not None:
         sums = np.take_along_axis(sums, cut.order[:, :, None], axis=1)
     member_sums, member_pattern, member_count, upper = _members(grouping, block_level, pattern, sums, len(patterns))
@@ -286,6 +299,7 @@ def sufficient_statistics(columns: Array, grouping: Grouping, block_level: int |
         upper=upper,
         crossed=crossed,
         within=within,
+        shift=shift,
     )
 
 
@@ -374,8 +388,8 @@ def _sums(block: Ints, blocks: int, places: list[Ints], width: int, columns: Arr
     return np.ascontiguousarray(sums.reshape(-1, blocks, width).transpose(1, 2, 0))
 
 
-def _within(columns: Array, cut: Layout, sums: Array) -> Array:
-    """Return the cross-products of the columns less their projections on the groups of each block.
+def _rest(columns: Array, cut: Layout, sums: Array) -> Array:
+    """Return the columns less their projections on the groups of each block, for their cross-products.
 
     From the rows themselves: as a difference of sums it would keep no digit where the groups differ very much.
     """
@@ -394,7 +408,7 @@ def _within(columns: Array, cut: Layout, sums: Array) -> Array:
     rest = columns - flat[start + cut.places[0]]
     for place in cut.places[1:]:
         rest -= flat[start + place]
-    return rest.T @ rest
+    return rest
 
 
 def _by_pattern(pattern: Ints, patterns: int) -> list[Ints]:

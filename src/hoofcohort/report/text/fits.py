@@ -124,11 +124,14 @@ def crossed_sentences(model: Mapping[str, Any]) -> list[str]:
         if row is None:
             continue
         one, many, icc = level_name(name, many=False), level_name(name), fit["icc"][name]
-        unit = unit_words(model["outcome"]["unit"])
+        unit = "" if model["outcome"]["unit"] == "ratio" else f" {unit_words(model['outcome']['unit'])}"
+        told = f"SD {significant(row['sd'], 3)}{unit}, ICC {fixed(icc, 2)}"
+        if row["sd"] == 0:
+            told = "its variance was estimated as zero"
         found.append(
             f"Differences between {many} are a random factor that cuts across the levels "
-            f"({of_things(fit['groups'][name], one, many)}): SD {significant(row['sd'], 3)} {unit}, ICC "
-            f"{fixed(icc, 2)}, the correlation of two readings that have nothing but the {one} in common."
+            f"({of_things(fit['groups'][name], one, many)}): {told}. The ICC is the correlation of two readings that "
+            f"have nothing but the {one} in common."
         )
     return found
 
