@@ -18,7 +18,7 @@ from hoofcohort.plan import Plan, load_plan
 
 PACKAGE = Path(__file__).parent
 CONFIG_KEYS = ("plans",)
-DATA_FILES = (".css", ".html", ".yaml")
+DATA_FILES = (".css", ".csv", ".html", ".yaml")
 
 
 @dataclass(frozen=True)

@@ -37,9 +37,10 @@ def test_a_change_reaches_the_stages_that_use_the_file(package, file, stages):
     assert [stage for stage in STAGES if source_digest(stage, package) != before[stage]] == stages
 
 
-def test_a_template_belongs_to_the_stage_whose_modules_lie_beside_it(package):
+@pytest.mark.parametrize("name", ["new.html", "new.csv"])
+def test_a_template_or_table_belongs_to_the_stage_whose_modules_lie_beside_it(package, name):
     before = {stage: source_digest(stage, package) for stage in STAGES}
-    (package / "report/new.html").write_text("<p>")
+    (package / "report" / name).write_text("<p>")
     assert [stage for stage in STAGES if source_digest(stage, package) != before[stage]] == ["report"]
 
 
@@ -52,7 +53,7 @@ def test_digest_is_of_the_value_not_of_the_order_of_its_keys():
 
 def test_what_the_snakefile_reads_imports_no_heavy_library():
     code = (
-        "import sys; from hoofcohort.workflow import load_studies; "
+        "import sys; from hoofcohort.calibration.cells import cells; from hoofcohort.workflow import load_studies; "
         "print(list(load_studies({'plans': 'config/demo.yaml'}))); "
         "print({'pandas', 'numpy', 'scipy', 'matplotlib', 'pandera', 'pyarrow'} & set(sys.modules))"
     )
