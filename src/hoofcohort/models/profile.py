@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoofcohort.errors import ModelError
-from hoofcohort.models.constrained import SMALLEST_RESIDUAL, Hold, Least
+from hoofcohort.models.constrained import SMALLEST_RESIDUAL, Hold
 from hoofcohort.models.grouping import RESIDUAL
 from hoofcohort.models.profile_search import Search
 from hoofcohort.models.solution import Solution
@@ -138,17 +138,14 @@ class _Profiler:
         size = max(variance, 0.01 * self.total)
 
         def hold(x: float) -> Hold:
-            return Hold(k, amount=size * float(np.expm1(x)))
-
-        def slope(x: float, found: Least) -> float:
-            return float(found.at.gradient[k] * size * np.exp(x))
+            return Hold(k, amount=size * float(np.expm1(x)), amount_slope=size * float(np.exp(x)))
 
         here = float(np.log1p(variance / size))
         step = float(np.sqrt(self.search.quantile) * self.spread[k] / (size + variance))
-        far = self.search.end(hold, slope, k, here, here + min(step, 2.0), np.log1p(UNBOUNDED * self.total / size))
+        far = self.search.end(hold, here, here + min(step, 2.0), np.log1p(UNBOUNDED * self.total / size))
         near, floor = 0.0, float(np.log1p(SMALLEST_RESIDUAL * self.total / size)) if k == 0 else 0.0
         if here > floor and (k == 0 or self.search.rise_at_zero(k) > self.search.quantile):
-            near = self.search.end(hold, slope, k, here, max(here - step, 0.4 * here), floor, k > 0)
+            near = self.search.end(hold, here, max(here - step, 0.4 * here), floor, k > 0)
         ends = (variance, 0.0 if np.isinf(near) else size * np.expm1(near), size * np.expm1(far))
         return Interval(*(float(np.sqrt(value)) * self.fit.scale for value in ends))
 
@@ -163,21 +160,20 @@ class _Profiler:
             return float(-np.expm1(-x) if k else np.exp(-x))
 
         def hold(x: float) -> Hold:
-            return Hold(k, odds=float(np.expm1(x) if k else 1 / np.expm1(x)))
-
-        def slope(x: float, found: Least) -> float:
-            change = np.exp(x) if k else -np.exp(x) / np.expm1(x) ** 2
-            return float(found.at.gradient[k] * found.free.sum() * change)
+            grown = float(np.expm1(x))
+            if k:
+                return Hold(k, odds=grown, odds_slope=1 + grown)
+            return Hold(k, odds=1 / grown, odds_slope=-(1 + grown) / grown**2)
 
         here = float(-np.log1p(-estimate) if k else -np.log(estimate))
         step = max(
             0.05, float(np.sqrt(self.search.quantile) * (self.spread[k] if k else self.spread.max())) / self.total
         )
         limit = float(np.log(UNBOUNDED) if k else -np.log(SMALLEST_RESIDUAL))
-        far = np.inf if here >= limit else self.search.end(hold, slope, k, here, here + min(step, 1.0), limit)
+        far = np.inf if here >= limit else self.search.end(hold, here, here + min(step, 1.0), limit)
         near = 0.0
         if here > 0 and (self.search.rise_at_zero(k) if k else self.search.rise_alone()) > self.search.quantile:
-            near = self.search.end(hold, slope, k, here, max(here - step, 0.4 * here), 0.0, True)
+            near = self.search.end(hold, here, max(here - step, 0.4 * here), 0.0, True)
         return Interval(estimate, *sorted((value(near), value(far))))
 
     def coefficient(self, place: int) -> Interval:
@@ -188,19 +184,17 @@ class _Profiler:
         own = own * np.sign(own @ fit.basis.r[:, place])
         p = len(own)
 
-        def hold(shift: float) -> Hold:
-            columns = np.zeros((p + 1, p))
-            columns[:p, :-1], columns[p, -1] = others, 1.0
-            columns[:p, -1] = -(own @ at.estimate + shift) * own
-            return Hold(columns=columns)
+        columns, columns_slope = np.zeros((p + 1, p)), np.zeros((p + 1, p))
+        columns[:p, :-1], columns[p, -1] = others, 1.0
+        columns_slope[:p, -1] = -own
+        centre = float(own @ at.estimate)
 
-        def slope(shift: float, found: Least) -> float:
-            rest = hold(shift).columns @ np.append(-found.at.estimate, 1.0)
-            return float(-2 * own @ (found.swept.cross[0] @ rest)[:p] / found.at.variances[0])
+        def hold(shift: float) -> Hold:
+            return Hold(columns=columns + (centre + shift) * columns_slope, columns_slope=columns_slope)
 
         error = float(np.sqrt(own @ at.covariance @ own))
         step = np.sqrt(self.search.quantile) * error
-        ends = [self.search.end(hold, slope, None, 0.0, sign * step, sign * UNBOUNDED * error) for sign in (-1, 1)]
+        ends = [self.search.end(hold, 0.0, sign * step, sign * UNBOUNDED * error) for sign in (-1, 1)]
         unit = fit.scale / float(own @ fit.basis.r[:, place])
         estimate = float(fit.coefficients[place])
         return Interval(estimate, estimate + unit * ends[0], estimate + unit * ends[1])
