@@ -44,6 +44,7 @@ include: "workflow/rules/intake.smk"
 include: "workflow/rules/derive.smk"
 include: "workflow/rules/fit.smk"
 include: "workflow/rules/report.smk"
+include: "workflow/rules/statistics.smk"
 include: "workflow/rules/calibration.smk"
 
 

@@ -140,9 +140,9 @@ def _words(options: list[str]) -> dict[str, tuple[str, ...]]:
 
 
 def _part(text: str) -> tuple[int, int]:
-    """Read ``k/n``."""
+    """Read ``k/n``, or ``k-of-n`` as Snakemake names parts."""
     try:
-        part, parts = (int(number) for number in text.split("/"))
+        part, parts = (int(number) for number in text.replace("-of-", "/").split("/"))
     except ValueError:
         part = parts = 0
     if not 1 <= part <= parts:

@@ -307,7 +307,7 @@ class Gathering:
             When nothing has.
         """
         if not self.rows:
-            raise InputError("no row is left to summarise")
+            raise InputError("no row is left to summarise; where this is one of several parts, ask for fewer of them")
         order = sorted(self._cells)
         rank = np.empty(len(order), np.int64)
         rank[[self._cells[key] for key in order]] = np.arange(len(order))

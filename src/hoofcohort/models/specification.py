@@ -75,15 +75,15 @@ class Coding:
     def _codes(self, column: pd.Series) -> NDArray[np.int64]:
         import pandas as pd
 
-        words = column.astype(str)
-        codes = pd.Index(self.values).get_indexer(pd.Index(words)).astype(np.int64)
-        if (codes < 0).any():
-            unknown = ", ".join(f"'{word}'" for word in sorted(set(words[codes < 0])))
+        present, words = pd.factorize(column)
+        found = pd.Index(self.values).get_indexer(pd.Index([str(word) for word in words]))
+        if (found < 0).any():
+            unknown = ", ".join(f"'{word}'" for word in sorted(str(word) for word in words[found < 0]))
             raise InputError(
                 f"column '{column.name}': {unknown} is not among the agreed words ({', '.join(self.values)}); correct "
                 "the rows, or agree on new words and make every statistics file again with them (--words)"
             )
-        return codes
+        return found[present].astype(np.int64)
 
 
 @dataclass(frozen=True)

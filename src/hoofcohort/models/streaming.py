@@ -59,7 +59,7 @@ def whole_groups(chunks: Iterable[pd.DataFrame], columns: tuple[str, ...]) -> It
 def _hashed(rows: pd.DataFrame, columns: tuple[str, ...]) -> NDArray[np.uint64]:
     import pandas as pd
 
-    hashed = pd.util.hash_pandas_object(rows[list(columns)].astype(str), index=False)
+    hashed = pd.util.hash_pandas_object(rows[list(columns)], index=False)
     return hashed.to_numpy(np.uint64).view(np.uint64)
 
 
@@ -149,7 +149,9 @@ def animals_per_word(design: Design, animal: Codes) -> dict[str, int]:
         return {}
     own = Design(design.matrix, (), tuple(terms), np.zeros(0, np.intp), design.variables, False)
     columns, names = overparametrised(own)
-    return {name: len(np.unique(animal[column != 0])) for name, column in zip(names, columns.T, strict=True)}
+    return {
+        name: int((np.bincount(animal[column != 0]) > 0).sum()) for name, column in zip(names, columns.T, strict=True)
+    }
 
 
 def variable_sums(design: Design) -> dict[str, Array]:

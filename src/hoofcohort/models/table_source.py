@@ -76,7 +76,7 @@ class TableSource:
         found: dict[str, set[str]] = {column: set() for column in columns}
         for chunk in self.chunks() if columns else ():
             for column in columns:
-                found[column] |= set(chunk[column].astype(str).unique())
+                found[column] |= {str(word) for word in chunk[column].unique()}
         return {column: tuple(sorted(words, key=word_order)) for column, words in found.items()}
 
     def is_text(self, column: str) -> bool:
