@@ -5,6 +5,8 @@ import pytest
 
 from hoofcohort.models import Covariate, Grouping, build_design, fit_mixed_model
 from hoofcohort.models.basis import orthonormal_basis
+from hoofcohort.models.bootstrap import projected
+from hoofcohort.models.narrowed import refit_without
 from hoofcohort.models.profiled import profiled
 from hoofcohort.models.refits import refit
 from hoofcohort.models.replicates import Replicates
@@ -122,3 +124,42 @@ def test_criterion_and_derivatives_are_those_of_dense_algebra():
             [(at(a + b) - at(a - b) - at(b - a) + at(-a - b)) / (4 * step**2) for a in moves] for b in moves
         ]  # fmt: skip
         assert found.hessian[which] == pytest.approx(np.array(bends), abs=1e-4)
+
+
+@pytest.mark.parametrize("shape", ["feet", "ragged", "yards", "farriers"])
+def test_leaving_a_grouping_out_is_holding_its_variance_at_zero(shape):
+    grouping, columns, y = cohort(**SHAPES[shape])
+    q = orthonormal_basis(np.column_stack([np.ones(len(y)), *columns.values()])).q
+    _, rest, _ = projected(q, y)
+    batch, near = Replicates.of(q, rest, grouping), np.ones(len(grouping.names))
+    for position in range(len(near)):
+        found = refit_without(batch, q, rest, grouping, position, near)
+        held = refit(batch, True, near, np.arange(len(near)) == position)
+        assert found.at.criterion == pytest.approx(held.at.criterion, abs=1e-8)
+        assert found.variances == pytest.approx(held.variances, rel=1e-7, abs=1e-8)
+        assert found.at.gradient == pytest.approx(held.at.gradient, rel=1e-5, abs=1e-5)
+
+
+@pytest.mark.parametrize("shape", ["feet", "ragged", "yards", "boundary", "few rows"])
+def test_going_on_from_a_null_model_ends_where_a_fresh_search_does(shape):
+    grouping, columns, y = cohort(**SHAPES[shape])
+    q = orthonormal_basis(np.column_stack([np.ones(len(y)), *columns.values()])).q
+    _, rest, _ = projected(q, y)
+    batch, near = Replicates.of(q, rest, grouping), np.ones(len(grouping.names))
+    fresh = refit(batch, True, near)
+    for position in range(len(near)):
+        null = refit_without(batch, q, rest, grouping, position, near)
+        found = refit(batch, True, near, narrower=null)
+        assert found.at.criterion == pytest.approx(fresh.at.criterion, abs=1e-8)
+        assert found.variances == pytest.approx(fresh.variances, rel=1e-6, abs=1e-7)
+
+
+def test_a_cohort_of_a_single_grouping_has_a_closed_form_without_it():
+    rng = np.random.default_rng(2)
+    y = rng.normal(size=(30, 3))
+    q = orthonormal_basis(np.column_stack([np.ones(30), rng.normal(size=30)])).q
+    _, rest, _ = projected(q, y)
+    grouping = Grouping.from_labels({"horse": np.repeat(np.arange(6), 5)})
+    found = refit_without(Replicates.of(q, rest, grouping), q, rest, grouping, 0, np.ones(1))
+    assert found.at.residual == pytest.approx((rest**2).sum(axis=0) / 28)
+    assert found.at.criterion == pytest.approx(28 * (np.log(2 * np.pi * found.at.residual) + 1))

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from hoofcohort.errors import ModelError
 from hoofcohort.models.fit import Fit
 from hoofcohort.models.grouping import RESIDUAL, Grouping
-from hoofcohort.models.refits import Refits, refit
+from hoofcohort.models.refits import refit
 from hoofcohort.models.replicates import Replicates
 from hoofcohort.models.statistics import Statistics
 
@@ -107,8 +107,10 @@ def parametric_bootstrap(fit: Fit, replicates: int = 1000, seed: int = 1, confid
     """
     check_request(replicates, seed)
     variances, coefficients, sound = [], [], []
+    near = fit.optimum.at.variances[1:] / fit.optimum.at.variances[0]
     for errors in simulated(fit.grouping, fit.statistics, fit.optimum.at.variances, replicates, seed):
-        raw, found, scale = refitted(fit.basis.q, errors, fit.grouping, fit.method == "reml", fit.optimum.at.variances)
+        raw, rest, scale = projected(fit.basis.q, errors)
+        found = refit(Replicates.of(fit.basis.q, rest, fit.grouping), fit.method == "reml", near)
         variances.append(found.variances * (scale[:, None] * fit.scale) ** 2)
         change = np.linalg.solve(fit.basis.r, raw + (scale[:, None] * found.at.estimate).T).T
         coefficients.append(fit.coefficients + fit.scale * change)
@@ -145,29 +147,17 @@ def simulated(
         yield errors.T
 
 
-def refitted(
-    q: Array, outcomes: Array, grouping: Grouping, restricted: bool, near: Array, **how: Any
-) -> tuple[Array, Refits, Array]:
-    """Refit outcomes, shape (n, S), on orthonormal columns q.
+def projected(q: Array, outcomes: Array) -> tuple[Array, Array, Array]:
+    """Take outcomes, shape (n, S), off orthonormal columns q and divide them by their scales, as a fit does with one.
 
-    Returns the coefficients on q, shape (p, S), the refits of what is left, each divided by its scale, and the
-    scales, shape (S,).
-    """
-    raw, batch, scale = prepared(q, outcomes, grouping)
-    return raw, refit(batch, restricted, near[1:] / near[0], **how), scale
-
-
-def prepared(q: Array, outcomes: Array, grouping: Grouping) -> tuple[Array, Replicates, Array]:
-    """Take outcomes, shape (n, S), off the columns q and divide them by their scales, as a fit does with one.
-
-    Returns the coefficients, shape (p, S), the replicates, and the scales, shape (S,).
+    Returns the coefficients on q, shape (p, S), what is left, shape (n, S), and the scales, shape (S,).
     """
     first = q.T @ outcomes
     rest = outcomes - q @ first
     second = q.T @ rest
     rest -= q @ second
     scale = np.sqrt((rest**2).sum(axis=0) / (len(q) - q.shape[1]))
-    return first + second, Replicates.of(q, rest / scale, grouping), scale
+    return first + second, rest / scale, scale
 
 
 def check_request(replicates: int, seed: int) -> None:

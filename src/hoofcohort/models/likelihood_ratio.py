@@ -16,9 +16,11 @@ from numpy.typing import NDArray
 
 from hoofcohort.errors import ModelError, nearest
 from hoofcohort.models.basis import orthonormal_basis
-from hoofcohort.models.bootstrap import check_converged, check_request, prepared, simulated
+from hoofcohort.models.bootstrap import check_converged, check_request, projected, simulated
 from hoofcohort.models.fit import Fit
+from hoofcohort.models.narrowed import refit_without
 from hoofcohort.models.refits import Refits, refit
+from hoofcohort.models.replicates import Replicates
 
 Array = NDArray[np.floating]
 TIE = 1e-7
@@ -106,11 +108,12 @@ def _variance_test(fit: Fit, level: str, replicates: int, seed: int) -> Likeliho
     names = fit.grouping.names
     if level not in names:
         raise ModelError(f"no level '{level}' in the model{nearest(level, list(names))}")
-    held = np.array([name == level for name in names])
+    position, q = names.index(level), fit.basis.q
 
     def compared(outcomes: Array, near: Array) -> _Compared:
-        _, batch, _ = prepared(fit.basis.q, outcomes, fit.grouping)
-        null = refit(batch, True, near, held)
+        _, scaled, _ = projected(q, outcomes)
+        batch = Replicates.of(q, scaled, fit.grouping)
+        null = refit_without(batch, q, scaled, fit.grouping, position, near)
         full = refit(batch, True, near, narrower=null)
         return _Compared(null, null.at.criterion - full.at.criterion, null.converged & full.converged)
 
@@ -125,8 +128,8 @@ def _terms_test(fit: Fit, terms: list[str], replicates: int, seed: int) -> Likel
         raise ModelError(f"the data cannot estimate {title}: the other terms already express all its columns")
 
     def one(q: Array, outcomes: Array, near: Array) -> tuple[Refits, Array]:
-        _, batch, scale = prepared(q, outcomes, fit.grouping)
-        found = refit(batch, False, near)
+        _, scaled, scale = projected(q, outcomes)
+        found = refit(Replicates.of(q, scaled, fit.grouping), False, near)
         return found, found.at.criterion + 2 * len(outcomes) * np.log(scale)
 
     def compared(outcomes: Array, near: Array) -> _Compared:

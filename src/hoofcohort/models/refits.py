@@ -59,41 +59,49 @@ def refit(
     held : bool array, shape (R,), optional
         Groupings whose variance is held at zero.
     narrower : Refits, optional
-        Refits of the same outcomes with some of the variances held: where one of them is a minimum of the whole model
-        too, and the first start leads to it, no second is tried.
+        Refits of the same outcomes with some of the variances at zero, from which the search then goes on: one that is
+        a minimum of the whole model too is its answer.
     """
     held = np.zeros(len(near), bool) if held is None else held
-    best: Refits | None = None
-    left = np.arange(len(replicates))
-    for start in _starts(replicates, near):
-        ratios = np.tile(np.where(held, 0.0, start), (len(left), 1))
-        found = _descend(replicates.take(left), ratios, restricted, held)
-        best = found if best is None else _better(best, found, left)
-        unsure = ~best.converged | ((best.at.ratios == 0) & ~held).any(axis=1)
-        if narrower is not None:
-            unsure &= ~_agree(best, narrower)
+    if narrower is None:
+        first = np.tile(np.where(held, 0.0, np.maximum(near, SMALLEST_START)), (len(replicates), 1))
+        best, known = _descend(replicates, first, restricted, held), held
+    else:
+        best, known = _widened(replicates, restricted, narrower), narrower.at.ratios == 0
+    for start in _further_starts(replicates, near):
+        unsure = ~best.converged | ((best.at.ratios == 0) & ~known).any(axis=1)
         left = np.flatnonzero(unsure | (replicates.rows <= FEW_ROWS))
         if not len(left):
             break
-    assert best is not None
+        ratios = best.at.ratios[left] if start is None else np.tile(start, (len(left), 1))
+        ratios = np.where(held, 0.0, np.where(ratios == 0, STARTS[0], ratios))
+        best = _better(best, _descend(replicates.take(left), ratios, restricted, held), left)
     return best
 
 
-def _starts(replicates: Replicates, near: Array) -> list[Array]:
-    """Return the ratios to start from; a search that ended at zero is repeated from the next."""
+def _further_starts(replicates: Replicates, near: Array) -> list[Array | None]:
+    """Return the ratios to start from after the first; None stands for where a search ended, moved away from zero."""
     count = len(near)
-    starts = [np.maximum(near, SMALLEST_START), *(np.full(count, start) for start in STARTS)]
-    if replicates.rows <= FEW_ROWS:
-        starts += [np.full(count, 30.0), *(np.where(np.arange(count) == k, 30.0, 0.3) for k in range(count))]
-        return starts
-    return starts[:2]
+    if replicates.rows > FEW_ROWS:
+        return [None]
+    even = [np.full(count, start) for start in (*STARTS, 30.0)]
+    return [None, *even, *(np.where(np.arange(count) == k, 30.0, 0.3) for k in range(count))]
 
 
-def _agree(found: Refits, narrower: Refits) -> Held:
-    """Tell where a search ended in what is also the minimum of a narrower model."""
-    minimum = ((narrower.at.ratios > 0) | (narrower.at.gradient >= 0)).all(axis=1) & narrower.converged
-    gap = np.abs(found.at.criterion - narrower.at.criterion)
-    return found.converged & minimum & (gap < 1e-9 * (1.0 + np.abs(found.at.criterion)))
+def _widened(replicates: Replicates, restricted: bool, narrower: Refits) -> Refits:
+    """Go on from the minima of a narrower model wherever a variance held at zero would lower the criterion."""
+    at = narrower.at
+    best = Refits(at.take(np.arange(len(replicates))), narrower.converged.copy(), np.zeros(len(replicates), np.int64))
+    lower = (at.ratios == 0) & (at.gradient < 0)
+    left = np.flatnonzero(lower.any(axis=1) | ~narrower.converged)
+    if len(left):
+        bend = np.maximum(np.diagonal(at.expected, axis1=1, axis2=2), 1e-12)
+        step = np.clip(-at.gradient / bend, 1e-3, STARTS[0])
+        ratios = np.where(lower, step, at.ratios)[left]
+        found = _descend(replicates.take(left), ratios, restricted, np.zeros(ratios.shape[1], bool))
+        best.at.put(left, found.at)
+        best.converged[left], best.iterations[left] = found.converged, found.iterations
+    return best
 
 
 def _better(best: Refits, found: Refits, which: NDArray[np.intp]) -> Refits:
