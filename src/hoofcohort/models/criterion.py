@@ -64,7 +64,7 @@ def evaluate(statistics: Statistics, variances: Array, restricted: bool) -> Eval
     return derive(sweep(statistics, variances[1:] / variances[0]), statistics.rows, variances, restricted)
 
 
-def best_residual(swept: Swept, rows: int, restricted: bool) -> Array:
+def best_residual(swept: Swept, rows: int | Array, restricted: bool) -> Array:
     """Return the residual variance that is best at the variance ratios of the sweep, known in closed form."""
     cross = swept.cross[..., 0, :, :]
     p = cross.shape[-1] - 1
