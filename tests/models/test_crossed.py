@@ -234,6 +234,13 @@ def test_too_many_groups_are_refused_with_their_numbers():
         fit_invented({"who": many}, labels, columns)
 
 
+def test_a_table_too_large_is_refused_with_what_would_do(monkeypatch):
+    labels, columns = invented()
+    monkeypatch.setattr("hoofcohort.models.crossed.MOST_NUMBERS", 1000)
+    with pytest.raises(ModelError, match=r"180 rows with 9 columns, of which 6 are groups .* exactly; 5 columns can"):
+        fit_invented({"farrier": labels["farrier"]}, labels, columns)
+
+
 def test_a_name_is_used_once(tmp_path, capsys):
     name, *arguments = ARGUMENTS["penicillin"]
     given = [data_file(name, tmp_path), *arguments[:-1], "plate", "--out", str(tmp_path / "fit.json")]

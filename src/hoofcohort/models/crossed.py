@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from hoofcohort.errors import ModelError
 from hoofcohort.models import expansion
 from hoofcohort.models.grouping import Grouping
 
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
     from hoofcohort.models.statistics import Statistics
 
 Array = NDArray[np.floating]
+MOST_NUMBERS = 200_000_000
+"""Rows times columns, indicators included, at most: that is 1.6 GB, and several such tables are needed at once."""
 BETWEEN = 1e-6
 """Weight of what differs between blocks beside what differs within them, when the indicators' shares are worked out."""
 Crossed = tuple[tuple[int, slice], ...]
@@ -44,11 +47,24 @@ def crossed_slices(grouping: Grouping, columns: int) -> Crossed:
 
 
 def with_indicators(columns: Array, grouping: Grouping) -> tuple[Array, Crossed]:
-    """Append to columns, shape (n, q), the indicators of the groups of all crossed factors."""
+    """Append to columns, shape (n, q), the indicators of the groups of all crossed factors.
+
+    Raises
+    ------
+    ModelError
+        When rows times columns exceed :data:`MOST_NUMBERS`.
+    """
     crossed = crossed_slices(grouping, columns.shape[1])
     if not crossed:
         return columns, crossed
-    wide = np.zeros((len(columns), crossed[-1][1].stop))
+    width = crossed[-1][1].stop
+    if len(columns) * width > MOST_NUMBERS:
+        raise ModelError(
+            f"{len(columns)} rows with {width} columns, of which {width - columns.shape[1]} are groups of crossed "
+            f"factors, make a table too large to handle exactly; {MOST_NUMBERS // len(columns)} columns can be handled "
+            "with so many rows: pool rare groups, or fit parts of the cohort on their own"
+        )
+    wide = np.zeros((len(columns), width))
     wide[:, : columns.shape[1]] = columns
     for component, places in crossed:
         wide[np.arange(len(columns)), places.start + grouping.codes[component]] = 1.0
