@@ -155,6 +155,16 @@ def test_with_a_level_above_the_cells_lie_inside_its_groups(tmp_path, capsys):
     assert found.animals + found.left_out == horses.sum()
 
 
+def test_where_something_crosses_inside_the_yard_yards_are_counted(tmp_path, capsys):
+    data = DATA.with_name("yard3_pub.csv")
+    options = ["--outcome", "y", "--terms", "limb", "--levels", "yard", "horse", "--also", "yard:visit"]
+    yards = pd.read_csv(data)["yard"].nunique()
+    assert run("statistics-make", data, *options, "--out", tmp_path / "x.json") == 2
+    assert re.search(rf"\(yards with the same.* fewer than 5 yards, {yards} of {yards} in all", capsys.readouterr().err)
+    assert run("statistics-make", data, *options, "--leave-out-small-cells", "--out", tmp_path / "x.json") == 2
+    assert "no cell rests on 5 yards, so that leaving the smaller ones out leaves nothing" in capsys.readouterr().err
+
+
 def test_words_agreed_beforehand(halves, tmp_path, capsys):
     agreed = [*MODEL, "--words", "diet=hay,grass,mixed,straw", "--minimum", 1]
     path = make(tmp_path, "one.json", *agreed)
@@ -211,6 +221,10 @@ def test_a_parquet_file_read_in_batches_gives_what_the_csv_file_gives(tmp_path, 
         == 2
     )
     assert "do not all stand together; sort the rows" in capsys.readouterr().err
+    assert (
+        run("statistics-make", tmp_path / "mixed.parquet", *options, "--part", "1/9", "--out", tmp_path / "x.json") == 2
+    )
+    assert "do not all stand together; sort the rows" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(
@@ -223,6 +237,7 @@ def test_a_parquet_file_read_in_batches_gives_what_the_csv_file_gives(tmp_path, 
         (["--outcome", "y", "--levels", "horse", "--also", "visit"], "must be written LEVEL:COLUMN"),
         (["--outcome", "diet", "--levels", "horse"], "column 'diet': 'hay' is not a number"),
         ([*MODEL, "--part", "3/2"], "--part: found '3/2'"),
+        ([*MODEL, "--part", "41/41"], "no row is left to summarise; where this is one of several parts, ask for fewer"),
         ([*MODEL, "--minimum", "0"], "--minimum is a whole number from 1 up, found 0"),
         ([*MODEL, "--animal", "dog"], "the animals cannot be counted by 'dog'"),
         ([*MODEL, "--words", "diet"], "--words: found 'diet'"),

@@ -28,7 +28,7 @@ def register(parser: argparse.ArgumentParser) -> None:
         help="words agreed beforehand, the base first, among them those that DATA does not hold",
     )  # fmt: skip
     add("--no-intercept", action="store_true", help="leave the intercept out")
-    add("--animal", metavar="LEVEL", help="level to count in every cell (default: horse, else the first level)")
+    add("--animal", metavar="LEVEL", help="level to count in every cell (default: horse, else the first)")
     add("--minimum", type=int, default=5, metavar="N", help="animals on which every cell must rest (default: 5)")
     add("--leave-out-small-cells", action="store_true", help="leave out the animals of smaller cells, and count them")
     add(
@@ -61,12 +61,12 @@ def run(args: argparse.Namespace) -> None:
     if args.only_specification:
         write_text_atomic(args.out, specification_text(specification))
         return
-    source = _source(args.data, specification, part)
+    source = _source(args.data, specification)
     try:
-        found = summarise(source.chunks, specification, args.minimum, args.leave_out_small_cells)
+        found = summarise(source.chunks, specification, args.minimum, args.leave_out_small_cells, part)
     except InputError as error:
         raise InputError(f"{args.data}: {str(error).removeprefix(f'{args.data}: ')}") from error
-    found = replace(found, rows_dropped=source.rows_dropped)
+    found = replace(found, rows_dropped=source.rows_dropped if part[0] == 1 else 0)
     write_text_atomic(args.out, statistics_text(found))
     animals = f"{specification.animal}s"
     print(
@@ -77,10 +77,10 @@ def run(args: argparse.Namespace) -> None:
     )
 
 
-def _source(path: str, specification: Specification, part: tuple[int, int] = (1, 1)) -> TableSource:
+def _source(path: str, specification: Specification) -> TableSource:
     from hoofcohort.models.table_source import TableSource
 
-    return TableSource(path, specification.columns, specification.labels[specification.levels[0]], part)
+    return TableSource(path, specification.columns, specification.labels[specification.levels[0]])
 
 
 def _specification(args: argparse.Namespace) -> Specification:

@@ -39,10 +39,10 @@ def refuse_small_cells(portable: PortableStatistics) -> None:
         above = specification.levels[: specification.block_level]
         within = f" within one {above[-1]}" if above else ""
         drop = f"leave the level '{above[-1]}' out; " if above else ""
+        what = f"{specification.blocks}s with the same pattern of groups{within}"
         raise InputError(
-            f"{int(few.sum())} of {len(few)} cells ({animal}s with the same pattern of groups{within}) rest on fewer "
-            f"than {least} {animal}s, {int(counted[few].sum())} of {portable.animals} in all, and would give away what "
-            f"single {animal}s are like; {drop}leave these {animal}s out, which is counted "
+            f"{int(few.sum())} of {len(few)} cells ({what}) rest on fewer than {least} {animal}s, {int(counted[few].sum())} of {portable.animals} in all, and would give "
+            f"away what single {animal}s are like; {drop}leave these {animal}s out, which is counted "
             "(--leave-out-small-cells); or agree on a lower --minimum with those who will see the file"
         )
     rare = [f"{name} ({count})" for name, count in portable.words.items() if 0 < count < least]

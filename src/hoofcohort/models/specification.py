@@ -105,7 +105,7 @@ class Specification:
     blocks : str
         The level whose groups are independent but for the levels above it.
     animal : str
-        The level whose groups are counted where a cell must rest on several.
+        The level whose groups are counted where a cell must rest on several: the blocks' or one above.
     centre : tuple of float
         Taken off the design's columns and the outcome before anything is summed, shape (p + 1,); zeros where there is
         no intercept to make up for it.
@@ -216,6 +216,7 @@ class Specification:
         if (
             not self.levels
             or {self.blocks, self.animal} - set(self.levels)
+            or self.levels.index(self.animal) > self.block_level
             or labels != set(self.labels)
             or any(coding.kind not in KINDS or not coding.columns for coding in self.codings)
             or len(self.centre) != len(design.names) + 1

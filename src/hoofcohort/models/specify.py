@@ -43,7 +43,8 @@ def specify(
         Groupings and the columns that tell their groups apart.
     intercept : bool
     animal : str, optional
-        The level to count; ``horse`` where there is one, else the outermost.
+        The level to count; ``horse`` where there is one, else the outermost. The blocks' level where the animals lie
+        inside them, since whole blocks are summed.
 
     Raises
     ------
@@ -60,11 +61,12 @@ def specify(
         outcome, tuple(terms), intercept, tuple(codings), tuple(levels), tuple(also), labels, next(iter(levels)),
         animal, (),
     )  # fmt: skip
-    blocks = rough.levels[block_level_of(group_rows(rows, rough))]
+    level = block_level_of(group_rows(rows, rough))
     design = rough.design(rows)
     columns = np.column_stack([design.matrix, finite_numbers(rows[outcome])])
     centre = centre_of(columns) if intercept else np.zeros(columns.shape[1])
-    return replace(rough, blocks=blocks, centre=tuple(centre.tolist()))
+    counted = rough.levels[min(level, rough.levels.index(animal))]
+    return replace(rough, blocks=rough.levels[level], animal=counted, centre=tuple(centre.tolist()))
 
 
 def centre_of(columns: Array) -> Array:

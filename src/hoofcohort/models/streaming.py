@@ -56,6 +56,18 @@ def whole_groups(chunks: Iterable[pd.DataFrame], columns: tuple[str, ...]) -> It
         yield rest
 
 
+def of_part(groups: Iterable[pd.DataFrame], columns: tuple[str, ...], part: tuple[int, int]) -> Iterator[pd.DataFrame]:
+    """Yield of whole outermost groups every n-th, from the k-th: ``part`` is ``(k, n)``."""
+    number = 0
+    for rows in groups:
+        label = _hashed(rows, columns)
+        own = number + np.cumsum(np.append(False, label[1:] != label[:-1]))
+        number = int(own[-1]) + 1
+        chosen = rows[own % part[1] == part[0] - 1]
+        if len(chosen):
+            yield chosen
+
+
 def _hashed(rows: pd.DataFrame, columns: tuple[str, ...]) -> NDArray[np.uint64]:
     import pandas as pd
 
@@ -84,6 +96,7 @@ def summarise(
     specification: Specification,
     minimum: int = 1,
     leave_out: bool = False,
+    part: tuple[int, int] = (1, 1),
 ) -> PortableStatistics:
     """Summarise rows.
 
@@ -97,6 +110,8 @@ def summarise(
         Animals on which every cell must rest, and every word that occurs.
     leave_out : bool
         Leave out animals in a cell of fewer, and count them, instead of refusing.
+    part : tuple of (int, int)
+        ``(k, n)`` for the k-th of n parts, cut between outermost groups.
 
     Raises
     ------
@@ -104,13 +119,21 @@ def summarise(
         When there is no row, a value is not as agreed, or a cell or a word rests on too few animals.
     """
     outermost = specification.labels[specification.levels[0]]
-    small = rare_patterns(whole_groups(chunks(), outermost), specification, minimum) if leave_out else frozenset()
+
+    def groups() -> Iterator[pd.DataFrame]:
+        return of_part(whole_groups(chunks(), outermost), outermost, part)
+
+    small = rare_patterns(groups(), specification, minimum) if leave_out else frozenset()
     gathered = Gathering(specification)
-    for rows in whole_groups(chunks(), outermost):
+    for rows in groups():
         kept, left_out = without_small_cells(rows, specification, minimum, small) if leave_out else (rows, 0)
         gathered.left_out += left_out
         if len(kept):
             gathered.add(chunk_statistics(kept, specification))
+    if gathered.left_out and not gathered.rows:
+        raise InputError(
+            f"no cell rests on {minimum} {specification.animal}s, so that leaving the smaller ones out leaves nothing"
+        )
     found = replace(gathered.result(), minimum=minimum)
     refuse_small_cells(found)
     return found

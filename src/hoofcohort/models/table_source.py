@@ -7,8 +7,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from hoofcohort.errors import InputError, nearest
 from hoofcohort.models.csv_data import MISSING, numbers_or_words, read_columns, word_order
 from hoofcohort.models.specification import Coding
@@ -36,8 +34,6 @@ class TableSource:
         The columns used.
     outermost : sequence of str
         The columns by which small files are sorted.
-    part : tuple of (int, int)
-        ``(k, n)`` for the k-th of n parts, 1 .. n, cut between outermost groups.
     rows_dropped : int
         Rows left out for a missing value, once the rows have been gone through.
     """
@@ -45,7 +41,6 @@ class TableSource:
     path: str
     columns: Sequence[str]
     outermost: Sequence[str]
-    part: tuple[int, int] = (1, 1)
     rows_dropped: int = field(default=0, init=False)
     _whole: pd.DataFrame | None = field(default=None, init=False)
 
@@ -58,16 +53,8 @@ class TableSource:
             When the file cannot be read or lacks a column.
         """
         self.rows_dropped = 0
-        groups, last = 0, None
         for chunk in self._read():
             present = chunk.notna().all(axis=1).to_numpy()
-            label = chunk[list(self.outermost)].astype(str).agg("\x1f".join, axis=1) if self.part[1] > 1 else None
-            if label is not None:
-                changed = (label != label.shift(fill_value=last)).to_numpy()
-                number = groups + np.cumsum(changed)
-                groups, last = int(number[-1]), label.iloc[-1]
-                mine = number % self.part[1] == self.part[0] - 1
-                chunk, present = chunk[mine], present[mine]
             self.rows_dropped += int((~present).sum())
             yield chunk[present]
 
