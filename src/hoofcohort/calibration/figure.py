@@ -12,8 +12,6 @@ from hoofcohort.files import write_atomic
 
 COLOURS = dict(zip(METHODS, ("#1b5e86", "#b5651d", "#7a7a7a"), strict=True))
 MARKS = dict(zip(METHODS, ("o", "s", "^"), strict=True))
-LOWEST = 0.86
-"""Lowest coverage drawn; what lies below is drawn there, and said so."""
 
 
 def draw_figure(table: pd.DataFrame, out: Path) -> None:
@@ -36,6 +34,8 @@ def draw_figure(table: pd.DataFrame, out: Path) -> None:
             axes[row, 0].set_ylabel(f"exposure of the {level}\ncoverage, %")
         for column in range(len(columns)):
             axes[-1, column].set_xlabel("horses")
+        shown = 100 * table[table.level.isin(LEVELS)].coverage
+        axes[0, 0].set_ylim(min(93.0, shown.min() - 0.7), max(97.0, shown.max() + 0.7))
         handles, labels = axes[0, 0].get_legend_handles_labels()
         figure.legend(handles, labels, loc="lower center", ncols=3, frameon=False)
         figure.tight_layout(rect=(0, 0.08, 1, 1))
@@ -53,8 +53,7 @@ def _panel(axes: Any, own: pd.DataFrame) -> None:
             rows = own[(own.method == method) & (own.spread == spread)]
             at = [places[horses] + 0.12 * (which - 1) for horses in rows.horses]
             axes.errorbar(
-                at, 100 * rows.coverage.clip(lower=LOWEST), yerr=196 * rows.mc_se, linestyle=style, linewidth=0.9,
-                marker=MARKS[method], markersize=3, color=COLOURS[method], label=f"{method}, {spread} variances",
+                at, 100 * rows.coverage, yerr=196 * rows.mc_se, linestyle=style, linewidth=0.9,
+                marker=MARKS[method], markersize=3, color=COLOURS[method], label=f"{method}, {spread} differences",
             )  # fmt: skip
     axes.set_xticks(range(len(HORSES)), [str(horses) for horses in HORSES])
-    axes.set_ylim(100 * LOWEST, 98)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from hoofcohort.calibration.cells import EFFECTS, HORSES, KEPT, METHODS, SEED, SPREADS, cells
+from hoofcohort.calibration.cells import EFFECTS, HORSES, KEPT, LEVELS, METHODS, SEED, SPREADS, cells
 from hoofcohort.files import write_text_atomic
 
 KEY = ["horses", "shape", "errors", "spread"]
@@ -75,6 +75,23 @@ def _head(cohorts: int, versions: Mapping[str, str]) -> list[str]:
         f"True intercept and differences: {', '.join(map(str, EFFECTS))}. No yards.",
     ]
     return about + [f"{name}: {meaning}." for name, meaning in MEANINGS.items()]
+
+
+def as_markdown(table: pd.DataFrame, errors: str) -> str:
+    """Return the coverages of one kind of errors, in percent: a line a setting, a column a level and method."""
+    own = table[table.errors == errors]
+    lines = [
+        "| horses | shape | differences | " + " | ".join(f"{level}: {', '.join(METHODS)}" for level in LEVELS)
+        + " | F test: " + ", ".join(METHODS) + " | singular |",
+        "|" + "---|" * (len(LEVELS) + 5),
+    ]  # fmt: skip
+    for (horses, shape, spread), rows in own.groupby(["horses", "shape", "spread"], sort=False):
+        shares = [
+            ", ".join(f"{100 * share:.1f}" for share in part.coverage) for _, part in rows.groupby("level", sort=False)
+        ]
+        singular = f"{100 * rows.at_boundary.iloc[0]:.0f}%"
+        lines.append("| " + " | ".join([str(horses), str(shape), str(spread), *shares, singular]) + " |")
+    return "\n".join(lines) + "\n"
 
 
 def outside(table: pd.DataFrame, method: str = METHODS[0], low: float = 0.94, high: float = 0.96) -> pd.DataFrame:
