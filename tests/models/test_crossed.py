@@ -13,6 +13,7 @@ from hoofcohort.commands.model import fit_from, register
 from hoofcohort.errors import ModelError, UnidentifiableLevelError
 from hoofcohort.models import Covariate, Factor, Grouping, build_design, expansion, fit_mixed_model, random_effects
 from hoofcohort.models.grouping import MOST_CROSSED
+from hoofcohort.models.profile import profile_intervals
 from hoofcohort.models.statistics import sufficient_statistics
 from hoofcohort.models.sweep import sweep
 from reference import REFERENCE, prepared
@@ -113,6 +114,16 @@ def test_shares_and_predictions_agree_with_r(case, tmp_path):
         sigma = fit.variances["residual"] ** 0.5
         close(effects.values[order], theirs["blup"], floor=1e-8 * sigma)
         close(effects.std_errors[order], theirs["cond_sd"], floor=1e-8 * sigma)
+
+
+@pytest.mark.parametrize("case", ["penicillin", "horse_and_farrier"])
+def test_profile_intervals_agree_with_r(case, tmp_path):
+    """By root finding in both programs, not by interpolation between points of the profile."""
+    expected = truth()[case]["ML"]["profile_sd95"]
+    found = profile_intervals(fitted(case, tmp_path, "--method", "ml", "--df", "satterthwaite")).sds
+    assert len(found) == len(expected)
+    for level, interval in found.items():
+        close([interval.low, interval.high], expected[r_name(level)], 1e-6)
 
 
 def test_horse_visit_as_a_crossed_factor_is_the_same_model(tmp_path):
