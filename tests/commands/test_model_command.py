@@ -163,3 +163,29 @@ def test_an_upper_end_that_does_not_exist_is_null_and_said(data, tmp_path, capsy
     assert (record["variances"][0]["level"], record["variances"][0]["high"]) == ("yard", None)
     assert "The data set no upper limit to the variance of level 'yard'." in record["messages"]
     assert "to no limit" in capsys.readouterr().out
+
+
+def test_a_bootstrap_adds_intervals_and_tests(data, tmp_path, capsys):
+    options = "--terms diet trim diet:trim --levels horse --also horse:visit --bootstrap 40 --seed 2"
+    status, record = run(data, tmp_path, *options.split())
+    assert status == 0
+    found = record["bootstrap"]
+    assert (found["replicates"] + found["failed"], found["seed"]) == (40, 2)
+    assert [row["level"] for row in found["variances"]] == ["horse", "horse:visit", "residual"]
+    assert all(row["low"] <= row["high"] for name in ("sds", "icc", "coefficients") for row in found[name])
+    # a term inside an interaction cannot be left out alone
+    assert [row["tested"] for row in found["tests"]] == ["horse", "horse:visit", "diet:trim"]
+    assert [row["method"] for row in found["tests"]] == ["reml", "reml", "ml"]
+    said = capsys.readouterr().out
+    assert "parametric bootstrap: 40 refits, 0 left out; seed 2" in said
+    _, again = run(data, tmp_path, *options.split())
+    assert again == record
+    _, other = run(data, tmp_path, *options.replace("--seed 2", "--seed 3").split())
+    assert other["bootstrap"]["sds"] != found["sds"]
+    assert other["coefficients"] == record["coefficients"]
+
+
+def test_a_bootstrap_of_a_handful_is_refused(data, tmp_path, capsys):
+    status, record = run(data, tmp_path, "--terms", "trim", "--levels", "horse", "--bootstrap", "5")
+    assert (status, record) == (2, None)
+    assert "5 bootstrap replicates were asked for; 20 to 1,000,000 are allowed" in capsys.readouterr().err

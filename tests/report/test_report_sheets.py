@@ -278,3 +278,13 @@ def test_levels_that_the_readings_have_and_the_plan_leaves_out():
     assert left_out_levels(bare, several[several["visit_date"] == 1]) == ["yard"]
     assert left_out_levels(bare, several[several["horse_id"] == "a"]) == ["horse:visit"]
     assert left_out_levels(bare, several[several["foot"] == "LF"]) == ["yard"]
+
+
+def test_variances_carry_the_p_value_of_their_bootstrap_test():
+    test = {"statistic": 4.2, "p": 0.0249, "monte_carlo_error": 0.011, "p_chi_square": 0.0202, "replicates": 199}
+    made = sheets.variances_sheet(model(variance_tests={"levels": {"foot": test}, "skipped": {}}))
+    assert [column.title for column in made.columns][-1] == "Bootstrap p"
+    assert [row[-1] for _, row in made.rows()] == ["—", "—", "0.025", "—", "—"]
+    cells = {row["level"]: row for row in read(made)}
+    assert (cells["foot"]["lr"], cells["foot"]["bootstrap_p"], cells["foot"]["replicates"]) == ("4.2", "0.0249", "199")
+    assert cells["horse"]["bootstrap_p"] == cells["residual"]["bootstrap_p"] == ""

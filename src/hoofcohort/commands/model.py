@@ -59,6 +59,13 @@ def register(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="give profile-likelihood intervals of variances, ICC and, with --method ml, coefficients",
     )
+    add(
+        "--bootstrap",
+        type=int,
+        metavar="N",
+        help="refit N outcomes simulated under the model: intervals, and tests of every level and term",
+    )
+    add("--seed", type=int, default=1, metavar="S", help="seed of the bootstrap (default: 1)")
     add("--out", required=True, metavar="fit.json", help="file to write")
 
 
@@ -66,13 +73,15 @@ def run(args: argparse.Namespace) -> None:
     """Read, fit, write the record and print a summary."""
     from hoofcohort.files import write_json_atomic
     from hoofcohort.models.profile import profile_intervals
-    from hoofcohort.models.record import with_profile
+    from hoofcohort.models.record import with_bootstrap, with_profile
     from hoofcohort.models.summary import summary_lines
 
     fit, messages = fit_from(args)
     record = fit.to_dict()
     if args.profile:
         record = with_profile(record, profile_intervals(fit))
+    if args.bootstrap is not None:
+        record = with_bootstrap(record, fit, args.bootstrap, args.seed)
     record["messages"] = messages + record["messages"]
     write_json_atomic(args.out, record)
     print("\n".join(summary_lines(record, args.outcome)))

@@ -7,7 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from hoofcohort.errors import ModelError
+
 if TYPE_CHECKING:
+    from hoofcohort.models.fit import Fit
     from hoofcohort.models.profile import ProfileIntervals
     from hoofcohort.models.solution import Solution
 
@@ -86,6 +89,32 @@ def with_profile(record: dict[str, Any], found: ProfileIntervals) -> dict[str, A
             "messages": [*record["messages"], *found.messages],
         }
     )
+
+
+def with_bootstrap(record: dict[str, Any], fit: Fit, replicates: int, seed: int) -> dict[str, Any]:
+    """Add parametric bootstrap intervals, and bootstrap tests of every level and of every term that can be left out.
+
+    A term inside an interaction cannot be; a level or term whose null model cannot be fitted is named in a message.
+    """
+    from hoofcohort.models.bootstrap import parametric_bootstrap
+    from hoofcohort.models.likelihood_ratio import likelihood_ratio_test
+
+    found = parametric_bootstrap(fit, replicates, seed).to_dict()
+    variables = [set(term.split(":")) for term in fit.design.terms]
+    wanted: list[tuple[str, dict[str, Any]]] = [(name, {"without_level": name}) for name in fit.grouping.names]
+    wanted += [
+        (term, {"without_terms": [term]})
+        for term, own in zip(fit.design.terms, variables, strict=True)
+        if not any(own < other for other in variables)
+    ]
+    tests, messages = [], []
+    for name, chosen in wanted:
+        try:
+            tests.append(likelihood_ratio_test(fit, **chosen, replicates=replicates, seed=seed).to_dict())
+        except ModelError as error:
+            messages.append(f"No bootstrap test of '{name}': {error}.")
+    added = {"bootstrap": found | {"tests": tests}, "messages": [*record["messages"], *messages]}
+    return _finite(record | added)
 
 
 def _coefficients(fit: Solution, unadjusted: np.ndarray) -> list[dict[str, Any]]:

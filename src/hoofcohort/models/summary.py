@@ -34,7 +34,30 @@ def summary_lines(record: Mapping[str, Any], outcome: str) -> list[str]:
             line += f" {_ends(row['sd_low'], row['sd_high']):>25} {_number(row['variance'] / total, 3):>9}"
             line += f" {_ends(own['low'], own['high']):>25}"
         lines.append(line)
+    if "bootstrap" in record:
+        lines += _bootstrap_lines(record["bootstrap"])
     return lines + (["", *record["messages"]] if record["messages"] else [])
+
+
+def _bootstrap_lines(found: Mapping[str, Any]) -> list[str]:
+    percent = f"{100 * found['confidence']:g}%"
+    lines = [
+        "",
+        f"parametric bootstrap: {found['replicates']} refits, {found['failed']} left out; seed {found['seed']}",
+        f"{'sd or coefficient':32} {'estimate':>11} {percent + ' interval':>25} {'bias':>10} {'std error':>10}",
+    ]
+    for row in (*found["sds"], *found["coefficients"]):
+        lines.append(
+            f"{row.get('level', row.get('term')):32} {_number(row['estimate']):>11} "
+            f"{_ends(row['low'], row['high']):>25} {_number(row['bias'], 3):>10} {_number(row['std_error'], 3):>10}"
+        )
+    lines += ["", f"{'left out':32} {'LR':>11} {'df':>3} {'chi-square p':>13} {'bootstrap p':>12} {'(std error)':>12}"]
+    for row in found["tests"]:
+        lines.append(
+            f"{row['tested']:32} {_number(row['statistic']):>11} {row['df']:>3} {_number(row['p_chi_square'], 3):>13} "
+            f"{_number(row['p'], 3):>12} {'(' + _number(row['monte_carlo_error'], 2) + ')':>12}"
+        )
+    return lines
 
 
 def _ends(low: float, high: float | None) -> str:

@@ -13,7 +13,7 @@ from hoofcohort.report.figures.diagnostics import diagnostics_figure
 from hoofcohort.report.figures.estimates import effects_figure, means_figure
 from hoofcohort.report.figures.raw import raw_figure
 from hoofcohort.report.sheets import outcome as sheets
-from hoofcohort.report.text.companions import permutation_sentence
+from hoofcohort.report.text.companions import permutation_sentence, variance_tests_sentence
 from hoofcohort.report.text.fits import (
     check_sentence,
     crossed_sentences,
@@ -96,7 +96,8 @@ def _curves(model: Mapping[str, Any]) -> list[Block]:
 
 def _variance(model: Mapping[str, Any]) -> list[Block]:
     sentence = " ".join([variance_sentence(model), *crossed_sentences(model), r2_sentence(model)])
-    return [Paragraph(sentence), *shown(sheets.variances_sheet(model))]
+    tests = variance_tests_sentence(model.get("variance_tests"))
+    return [Paragraph(sentence), *shown(sheets.variances_sheet(model)), *([Paragraph(tests)] if tests else [])]
 
 
 def _diagnostics(model: Mapping[str, Any], analysis: pd.DataFrame, effects: pd.DataFrame) -> list[Block]:

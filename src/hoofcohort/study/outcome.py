@@ -27,6 +27,7 @@ from hoofcohort.study.permutation import permutation_record
 from hoofcohort.study.plain import plain
 from hoofcohort.study.table import AnalysisTable, build_table
 from hoofcohort.study.terms import build_terms
+from hoofcohort.study.variance_tests import variance_tests
 
 FEW_HORSES = 5
 """Fewer horses with a word of an exposure than this are pointed out; the project's own limit, no source."""
@@ -114,6 +115,7 @@ def _analysed(settings: OutcomeSettings, table: AnalysisTable) -> OutcomeResult:
         "without_visit": without_also_record(models, effects),
         "influence": influence(table.frame, settings.name, models, _looked_at(effects)),
         "permutation": permutation_record(table.frame, settings.name, models, _looked_at(effects)),
+        "variance_tests": variance_tests(models.adjusted),
         "normality": shapes(models.adjusted, predicted),
         "messages": [*terms.messages, *models.messages, *_notices(table, variables, stated), *_alarm(check)],
     }

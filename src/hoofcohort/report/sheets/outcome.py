@@ -25,6 +25,9 @@ from hoofcohort.report.text.words import effect_label, exposure_title, level_nam
 
 Model = Mapping[str, Any]
 NUMBERS = ("estimate", "std_error", "df", "low", "high", "p")
+VARIANCE_TEST = {"lr": "statistic", "bootstrap_p": "p", "bootstrap_p_std_error": "monte_carlo_error",
+                 "mixture_p": "p_chi_square", "replicates": "replicates"}  # fmt: skip
+"""Columns of the file of variances, and the keys of a likelihood-ratio test that they hold."""
 
 
 def effects_sheet(model: Model) -> Sheet:
@@ -156,11 +159,13 @@ def variances_sheet(model: Model) -> Sheet:
     """Return variance, SD and ICC by level, with their intervals."""
     fit = model["adjusted"]
     shares = fit.get("icc_intervals", {})
+    tests = (model.get("variance_tests") or {}).get("levels", {})
     records = [
         {"level": r["level"], "variance": r["variance"], "sd": r["sd"], "icc": fit["icc"].get(r["level"])}
         | {"groups": fit["groups"].get(r["level"], fit["rows_used"])}
         | {f"sd_{end}": r.get(f"sd_{end}") for end in ("low", "high")}
         | {f"icc_{end}": shares.get(r["level"], {}).get(end) for end in ("low", "high")}
+        | {key: tests.get(r["level"], {}).get(name) for key, name in VARIANCE_TEST.items()}
         for r in fit["variances"]
     ]
     level = percent_level(fit.get("profile_confidence", model["settings"]["confidence"]))
@@ -168,7 +173,7 @@ def variances_sheet(model: Model) -> Sheet:
     return Sheet(
         f"variances_{model['outcome']['name']}",
         f"{_title(model)}: variance left by exposures and adjustments, by level.",
-        ("level", "groups", "variance", "sd", "sd_low", "sd_high", "icc", "icc_low", "icc_high"),
+        ("level", "groups", "variance", "sd", "sd_low", "sd_high", "icc", "icc_low", "icc_high", *VARIANCE_TEST),
         records,
         (
             Column("Between", lambda r: _between(r["level"]), number=False),
@@ -176,6 +181,7 @@ def variances_sheet(model: Model) -> Sheet:
             Column(f"SD, {unit} ({level} interval)", lambda r: significant(r["sd"], 3) + _sd_ends(r)),
             Column("Variance", lambda r: significant(r["variance"], 3)),
             Column(f"ICC ({level} interval)", _icc),
+            *([Column("Bootstrap p", lambda r: p_cell(r["bootstrap_p"]))] if tests else []),
         ),
         "ICC: the level's share of this variance. Two readings are correlated by the sum of the shares of the "
         "levels that they have in common. Intervals follow the profile likelihood; one that begins at 0 leaves open "

@@ -25,3 +25,24 @@ def permutation_sentence(record: Mapping[str, Any] | None) -> str:
         f"(correlation {significant(record['correlation'], 2)}), had {p_value(record['p'])}. This test assumes no "
         "distribution and no variances, and uses only the differences at that level."
     )
+
+
+def variance_tests_sentence(record: Mapping[str, Any] | None) -> str:
+    """Return how the p values of the variances came about, and which levels have none."""
+    if not record:
+        return ""
+    levels, said = record["levels"], []
+    if levels:
+        drawn = max(test["replicates"] for test in levels.values())
+        said.append(
+            "Bootstrap p: a likelihood-ratio test (restricted likelihood) that the level adds nothing, against "
+            f"{drawn:,} outcomes simulated without the level, each fitted with and without it; chi-square tables do "
+            f"not hold for a variance. The smallest p that so many can give is {significant(1 / (1 + drawn), 1)}. "
+            "Whatever it says, the level stays in the model: the data are grouped so."
+        )
+    failed = sum(test["failed"] for test in levels.values())
+    if failed:
+        were = "was" if failed == 1 else "were"
+        said.append(f"{of_things(failed, 'simulated outcome')} could not be fitted and {were} left out.")
+    said += [f"Not tested, {level_name(level)}: {reason.rstrip('.')}." for level, reason in record["skipped"].items()]
+    return " ".join(said)
