@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from hoofcohort.indices.cutoffs import Cutoff
 from hoofcohort.plan import Comparison, Data, Exposure, Multiplicity, Outcome, Plan
+from hoofcohort.planning.cutoffs import Cutoff
 from hoofcohort.planning.reference import markdown
 
 README = Path(__file__).parents[2] / "config/README.md"

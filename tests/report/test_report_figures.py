@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from hoofcohort.indices.cutoffs import Cutoff
+from hoofcohort.planning.cutoffs import Cutoff
 from hoofcohort.report.figures.canvas import MOST_VECTOR_POINTS, draw
 from hoofcohort.report.figures.diagnostics import diagnostics_figure
 from hoofcohort.report.figures.distributions import all_distributions, bin_edges, distribution_figure

@@ -1,4 +1,4 @@
-"""Indices derived from the measurements of a reading, and the cut-offs that the trade applies to them."""
+"""Indices derived from the measurements of a reading."""
 
 from __future__ import annotations
 

@@ -6,8 +6,8 @@ from pathlib import Path
 from typing import Any
 
 from hoofcohort.errors import PlanError
-from hoofcohort.indices.cutoffs import load_cutoffs
 from hoofcohort.plan import Plan
+from hoofcohort.planning.cutoffs import load_cutoffs
 from hoofcohort.planning.faults import Fault
 
 TABLES = ("horses", "management", "feet")

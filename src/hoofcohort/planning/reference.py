@@ -10,9 +10,9 @@ from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
 from hoofcohort.indices.catalogue import CATALOGUE
-from hoofcohort.indices.cutoffs import Cutoffs
 from hoofcohort.plan import Plan
 from hoofcohort.planning import vocabulary
+from hoofcohort.planning.cutoffs import Cutoffs
 from hoofcohort.planning.structure import annotation_at, choices, range_text
 
 HEAD = """\

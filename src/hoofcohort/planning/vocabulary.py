@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from functools import cache
 
 from hoofcohort.indices.catalogue import CATALOGUE
-from hoofcohort.study.variables import VARIABLES, Variable
 from hoofcohort.tables import TABLES
+from hoofcohort.tables.variables import VARIABLES, Variable
 
 
 @cache

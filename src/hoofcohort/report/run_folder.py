@@ -11,8 +11,8 @@ from typing import Any
 import pandas as pd
 
 from hoofcohort.errors import InputError
-from hoofcohort.indices.cutoffs import Cutoff, load_cutoffs
 from hoofcohort.plan import Plan, load_plan
+from hoofcohort.planning.cutoffs import Cutoff, load_cutoffs
 
 MADE_BY = {
     "plan.json": "hoofcohort check-plan",

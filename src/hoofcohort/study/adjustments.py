@@ -53,7 +53,7 @@ def adjustment_values(names: Sequence[str], sources: Sources) -> pd.DataFrame:
     Parameters
     ----------
     names : sequence of str
-        Keys of ``hoofcohort.study.variables.VARIABLES``.
+        Keys of ``hoofcohort.tables.variables.VARIABLES``.
     sources : Sources
 
     Returns

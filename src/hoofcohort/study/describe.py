@@ -11,8 +11,8 @@ from hoofcohort.models import Covariate, Factor
 from hoofcohort.plan import OutcomeSettings
 from hoofcohort.study.table import AnalysisTable
 from hoofcohort.study.terms import ModelVariable, Terms, title_of
-from hoofcohort.study.variables import VARIABLES
 from hoofcohort.tables import TABLES
+from hoofcohort.tables.variables import VARIABLES
 
 FORMS = {
     "share": "share of the {days} days up to the visit",

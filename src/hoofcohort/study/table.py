@@ -15,8 +15,8 @@ from hoofcohort.exposure import exposure_windows
 from hoofcohort.indices import CATALOGUE
 from hoofcohort.plan import Exposure, OutcomeSettings
 from hoofcohort.study.adjustments import Sources, adjustment_values, horse_rows
-from hoofcohort.study.variables import VARIABLES
 from hoofcohort.tables import TABLES
+from hoofcohort.tables.variables import VARIABLES
 
 KEYS = ("horse_id", "yard_id", "owner_id", "foot", "visit_date", "observer_id", "method", "replicate", "line")
 

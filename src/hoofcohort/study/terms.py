@@ -13,8 +13,8 @@ from hoofcohort.models import Covariate, Factor, Shares
 from hoofcohort.plan import Exposure, OutcomeSettings, Shape
 from hoofcohort.study.shape import beyond, shaped
 from hoofcohort.study.table import AnalysisTable, exposure_columns
-from hoofcohort.study.variables import VARIABLES
 from hoofcohort.tables import TABLES
+from hoofcohort.tables.variables import VARIABLES
 
 ModelVariable = Covariate | Factor | Shares
 

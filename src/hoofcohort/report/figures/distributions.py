@@ -10,7 +10,7 @@ import pandas as pd
 import seaborn as sns
 from matplotlib.axes import Axes
 
-from hoofcohort.indices.cutoffs import Cutoff
+from hoofcohort.planning.cutoffs import Cutoff
 from hoofcohort.report.figures.canvas import FIRST, MUTED, SECOND, Figure, Panel, draw
 from hoofcohort.report.numbers import unit_words
 from hoofcohort.report.text.words import measure, upper_first

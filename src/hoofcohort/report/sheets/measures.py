@@ -8,11 +8,11 @@ from typing import Any
 import pandas as pd
 
 from hoofcohort.indices import CATALOGUE
-from hoofcohort.indices.cutoffs import beyond_cutoffs
 from hoofcohort.report.numbers import NOTHING, count, percent, significant, unit_words
 from hoofcohort.report.run_folder import Run
 from hoofcohort.report.sheet import Column, Record, Sheet, text
 from hoofcohort.report.text.words import measure, upper_first
+from hoofcohort.study.cutoffs import beyond_cutoffs
 from hoofcohort.tables import TABLES
 
 STATISTICS = ("mean", "sd", "min", "q1", "median", "q3", "max")

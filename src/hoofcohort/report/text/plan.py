@@ -6,7 +6,7 @@ from hoofcohort.plan import Outcome, OutcomeSettings, Plan
 from hoofcohort.report.numbers import listing, percent_level
 from hoofcohort.report.text.shapes import shape_plan_sentences
 from hoofcohort.report.text.words import exposure_title, level_name, measure
-from hoofcohort.study.variables import VARIABLES
+from hoofcohort.tables.variables import VARIABLES
 
 FORMS = {
     "share": "share of the window's days with each word",

@@ -18,7 +18,7 @@ from hoofcohort.report.numbers import (
     significant,
 )
 from hoofcohort.report.text.words import exposure_title, exposure_unit, upper_first
-from hoofcohort.study.variables import VARIABLES
+from hoofcohort.tables.variables import VARIABLES
 
 ALPHA = 0.05
 SPLINES = (

@@ -8,7 +8,8 @@ import pandas as pd
 import pytest
 
 from hoofcohort.errors import PlanError
-from hoofcohort.indices.cutoffs import Cutoff, beyond_cutoffs, load_cutoffs
+from hoofcohort.planning.cutoffs import Cutoff, load_cutoffs
+from hoofcohort.study.cutoffs import beyond_cutoffs
 
 CONFIG = Path(__file__).parents[2] / "config/cutoffs.yaml"
 
