@@ -16,7 +16,7 @@ from hoofcohort.plan import OutcomeSettings
 from hoofcohort.study.levels import LABELS
 from hoofcohort.study.table import AnalysisTable, exposure_columns
 from hoofcohort.study.terms import build_terms
-from hoofcohort.study.variables import VARIABLES
+from hoofcohort.tables.variables import VARIABLES
 
 
 def study_specification(model: str, analysis: str) -> Specification:
