@@ -93,7 +93,7 @@ def test_a_file_holds_no_row_no_label_and_no_animal_s_sums(tmp_path):
     assert min(count for count in content["animals_per_word"].values()) >= 5
     rows = pd.read_csv(DATA)
     centre = np.array(content["specification"]["centre"])
-    held = np.array(numbers_in([content[key] for key in ("root", "column_sums", "cells", "members")]))
+    held = np.array(numbers_in([content[key] for key in ("within", "column_sums", "cells", "members")]))
     for shift in (0.0, centre[-1]):
         assert not np.isclose(held[:, None], rows["y"].to_numpy() - shift, rtol=1e-12, atol=0).any()
         for by in ("horse", ["horse", "foot"], ["horse", "visit"]):
@@ -280,8 +280,8 @@ def changed(content: dict, path: list, value: object) -> dict:
         (["format"], "another"),
         (["rows"], 12),
         (["rows"], "many"),
-        (["root", 0], [1.0]),
-        (["root", 0, 0], float("inf")),
+        (["within", 0], [1.0]),
+        (["within", 0, 0], float("inf")),
         (["cells", 0, "groups"], [1, 9, 9]),
         (["cells", 0, "counts", 0, 0], -1),
         (["cells", 0, "factor"], []),
@@ -306,6 +306,6 @@ def test_a_damaged_file_is_refused(path, value, tmp_path, capsys):
 
 def test_a_specification_alone_cannot_be_fitted(tmp_path, capsys):
     only = make(tmp_path, "only.json", *MODEL, "--only-specification")
-    assert "root" not in json.loads(only.read_text())
+    assert "within" not in json.loads(only.read_text())
     assert run("statistics-fit", only, "--out", tmp_path / "fit.json") == 2
     assert "holds a specification and no statistics" in capsys.readouterr().err

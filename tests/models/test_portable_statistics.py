@@ -10,10 +10,11 @@ import pytest
 
 from hoofcohort.errors import InputError, UnidentifiableLevelError
 from hoofcohort.models import Grouping, fit_mixed_model
-from hoofcohort.models.portable import merge
+from hoofcohort.models.coding import Coding
+from hoofcohort.models.gathering import merge
+from hoofcohort.models.row_groups import group_rows
 from hoofcohort.models.rowless import fit_statistics
 from hoofcohort.models.solution import Choices
-from hoofcohort.models.specification import Coding, group_rows
 from hoofcohort.models.specify import specify
 from hoofcohort.models.streaming import summarise
 from reference import REFERENCE
@@ -156,6 +157,17 @@ def test_the_outcome_s_mean_may_be_a_million_times_its_spread():
     specification = specification_of("visits", rows)
     found = fit_statistics(in_parts(rows, specification, 3)).to_dict()
     assert_same(found, pooled_fit(rows, specification, Choices()).to_dict(), 1e-8)
+
+
+def test_horses_may_differ_ten_million_times_as_much_as_visits():
+    rows = table_of("visits")
+    rows["y"] += 1e7 * np.random.default_rng(5).normal(size=40)[pd.factorize(rows["horse"])[0]]
+    specification = specification_of("visits", rows)
+    ours = fit_statistics(in_parts(rows, specification, 3)).to_dict()
+    theirs = pooled_fit(rows, specification, Choices()).to_dict()
+    assert ours["converged"]
+    for kind, what in (("variances", "variance"), ("coefficients", "std_error")):
+        close([row[what] for row in ours[kind]], [row[what] for row in theirs[kind]], 1e-6)
 
 
 @pytest.mark.parametrize("size", [1, 7, 50])

@@ -23,7 +23,7 @@ def run(args: argparse.Namespace) -> None:
     import sys
 
     from hoofcohort.files import write_text_atomic
-    from hoofcohort.models.portable import merge
+    from hoofcohort.models.gathering import merge
     from hoofcohort.models.statistics_file import statistics_text
 
     try:

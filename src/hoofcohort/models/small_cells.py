@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from hoofcohort.errors import InputError
 from hoofcohort.models.grouping import Grouping
 from hoofcohort.models.portable import Key, PortableStatistics, key_of, trimmed
-from hoofcohort.models.specification import Specification, group_rows
+from hoofcohort.models.row_groups import group_rows
+from hoofcohort.models.specification import Specification
 from hoofcohort.models.statistics import Layout
 
 if TYPE_CHECKING:
@@ -41,9 +42,10 @@ def refuse_small_cells(portable: PortableStatistics) -> None:
         drop = f"leave the level '{above[-1]}' out; " if above else ""
         what = f"{specification.blocks}s with the same pattern of groups{within}"
         raise InputError(
-            f"{int(few.sum())} of {len(few)} cells ({what}) rest on fewer than {least} {animal}s, {int(counted[few].sum())} of {portable.animals} in all, and would give "
-            f"away what single {animal}s are like; {drop}leave these {animal}s out, which is counted "
-            "(--leave-out-small-cells); or agree on a lower --minimum with those who will see the file"
+            f"{int(few.sum())} of {len(few)} cells ({what}) rest on fewer than {least} {animal}s, "
+            f"{int(counted[few].sum())} of {portable.animals} in all, and would give away what single {animal}s are "
+            f"like; {drop}leave these {animal}s out, which is counted (--leave-out-small-cells); or agree on a lower "
+            "--minimum with those who will see the file"
         )
     rare = [f"{name} ({count})" for name, count in portable.words.items() if 0 < count < least]
     if rare:

@@ -13,77 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoofcohort.errors import InputError, ModelError
-from hoofcohort.models.design import Covariate, Curve, Design, Factor, Shares, Variable, build_design
-from hoofcohort.models.grouping import Codes, Grouping
-from hoofcohort.models.splines import Polynomial, Shape, Spline
+from hoofcohort.models.coding import KINDS, Coding, shape_of, shown
+from hoofcohort.models.design import Design, build_design
 
 if TYPE_CHECKING:
     import pandas as pd
 
 Array = NDArray[np.floating]
-KINDS = ("number", "words", "shares")
-
-
-@dataclass(frozen=True)
-class Coding:
-    """How a variable is made from columns of a table.
-
-    Attributes
-    ----------
-    name : str
-    kind : {"number", "words", "shares"}
-    columns : tuple of str
-        One column; for shares one for each of ``values``.
-    values : tuple of str
-        The words, the base first; empty for a number.
-    shape : Shape, optional
-        Of a number that enters as a curve.
-    """
-
-    name: str
-    kind: str
-    columns: tuple[str, ...]
-    values: tuple[str, ...] = ()
-    shape: Shape | None = None
-
-    def variable(self, frame: pd.DataFrame) -> Variable:
-        """Return the variable of the rows of a table that has all of ``columns`` and misses none of their values.
-
-        Raises
-        ------
-        InputError
-            For a word that is not among ``values``, or a cell that is no number where there should be one.
-        """
-        if self.kind == "words":
-            return Factor(self.name, self._codes(frame[self.columns[0]]), self.values)
-        numbers = np.column_stack([finite_numbers(frame[column]) for column in self.columns])
-        if self.kind == "shares":
-            return Shares(self.name, numbers, self.values)
-        return self._covariate(numbers[:, 0])
-
-    def stand_in(self, mean: Array) -> Variable:
-        """Return the variable of a single row at which it has its mean, shape (number of columns,)."""
-        if self.kind == "words":
-            return Factor(self.name, np.zeros(1, np.int64), self.values)
-        if self.kind == "shares":
-            return Shares(self.name, mean[None, :], self.values)
-        return self._covariate(mean)
-
-    def _covariate(self, numbers: Array) -> Covariate:
-        return Covariate(self.name, numbers) if self.shape is None else Curve(self.name, numbers, self.shape)
-
-    def _codes(self, column: pd.Series) -> NDArray[np.int64]:
-        import pandas as pd
-
-        present, words = pd.factorize(column)
-        found = pd.Index(self.values).get_indexer(pd.Index([str(word) for word in words]))
-        if (found < 0).any():
-            unknown = ", ".join(f"'{word}'" for word in sorted(str(word) for word in words[found < 0]))
-            raise InputError(
-                f"column '{column.name}': {unknown} is not among the agreed words ({', '.join(self.values)}); correct "
-                "the rows, or agree on new words and make every statistics file again with them (--words)"
-            )
-        return found[present].astype(np.int64)
 
 
 @dataclass(frozen=True)
@@ -183,7 +119,7 @@ class Specification:
                     str(own["kind"]),
                     _words(own["columns"]),
                     _words(own["values"]),
-                    _shape(own["shape"]),
+                    shape_of(own["shape"]),
                 )
                 for own in parts.pop("codings")
             )
@@ -225,83 +161,13 @@ class Specification:
             raise InputError("its specification does not fit together: levels, codings or centre")
 
 
-def finite_numbers(column: pd.Series) -> Array:
-    """Return a column as numbers.
-
-    Raises
-    ------
-    InputError
-        When a cell is no number, or not finite.
-    """
-    import pandas as pd
-
-    numbers = pd.to_numeric(column, errors="coerce").to_numpy(float)
-    wrong = ~np.isfinite(numbers)
-    if wrong.any():
-        raise InputError(f"column '{column.name}': '{column[wrong].iloc[0]}' is not a number; correct the cell")
-    return numbers
-
-
-def group_rows(rows: pd.DataFrame, specification: Specification) -> Grouping:
-    """Return the groups of rows, without labels, which would cost more than all the rest."""
-    codes: list[Codes] = []
-    parents: list[Codes] = []
-    hosts = [position - 1 for position in range(len(specification.levels))]
-    hosts += [specification.levels.index(name.split(":")[0]) for name in specification.also]
-    for name, host in zip(specification.groupings, hosts, strict=True):
-        own = _numbered(rows, specification.labels[name.split(":")[-1]])
-        if host >= 0:
-            key, own = np.unique(codes[host] * (int(own.max()) + 1) + own, return_inverse=True)
-            parents.append(codes[host][_first_rows(own, len(key))])
-        else:
-            parents.append(np.zeros(int(own.max()) + 1, np.int64))
-        codes.append(own.reshape(-1).astype(np.int64))
-    return Grouping(
-        specification.groupings, tuple(codes), tuple(parents), tuple(hosts), ((),) * len(codes),
-        len(specification.levels),
-    )  # fmt: skip
-
-
-def _numbered(rows: pd.DataFrame, columns: tuple[str, ...]) -> Codes:
-    """Number the distinct values of columns in the order in which they come."""
-    import pandas as pd
-
-    found = np.zeros(len(rows), np.int64)
-    for column in columns:
-        code, values = pd.factorize(rows[column])
-        found = pd.factorize(found * len(values) + code)[0].astype(np.int64)
-    return found
-
-
-def _first_rows(codes: Codes, groups: int) -> Codes:
-    first = np.empty(groups, np.int64)
-    first[codes[::-1]] = np.arange(len(codes))[::-1]
-    return first
-
-
 def _coding_differences(mine: Sequence[Coding], theirs: Sequence[Coding]) -> list[str]:
     first, second = ({own.name: own for own in codings} for codings in (mine, theirs))
     return [
-        f"coding of '{name}': {_shown(first.get(name))} and {_shown(second.get(name))}"
+        f"coding of '{name}': {shown(first.get(name))} and {shown(second.get(name))}"
         for name in sorted({*first, *second})
         if first.get(name) != second.get(name)
     ] or ["the order of the variables"]
-
-
-def _shown(coding: Coding | None) -> str:
-    if coding is None:
-        return "none"
-    words = coding.values  # noqa: PD011
-    curve = f" as {coding.shape}" if coding.shape else ""
-    return f"{coding.kind} {', '.join(words or coding.columns)}{curve}"
-
-
-def _shape(value: Any) -> Shape | None:
-    if value is None:
-        return None
-    if "knots" in value:
-        return Spline(tuple(float(knot) for knot in value["knots"]))
-    return Polynomial(int(value["degree"]), float(value["centre"]), float(value["scale"]))
 
 
 def _listed(value: Any) -> str:

@@ -10,8 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoofcohort.errors import ModelError
+from hoofcohort.models.coding import Coding, finite_numbers
 from hoofcohort.models.grouping import RESIDUAL
-from hoofcohort.models.specification import Coding, Specification, finite_numbers, group_rows
+from hoofcohort.models.row_groups import group_rows
+from hoofcohort.models.specification import Specification
 from hoofcohort.models.statistics import block_level_of
 
 if TYPE_CHECKING:

@@ -93,6 +93,8 @@ class Statistics:
     shift : array, shape (c, q), or None
         How much of every indicator was taken off each column of W, so that no digit is lost where a crossed factor's
         variance is very large.
+    within_factor : array, shape (q, q), or None
+        Upper triangular factor of ``within``, made from the rows; None unless asked for.
     """
 
     rows: int
@@ -111,6 +113,7 @@ class Statistics:
     crossed: tuple[tuple[int, slice], ...] = ()
     within: Array | None = None
     shift: Array | None = None
+    within_factor: Array | None = None
 
     @cached_property
     def bases(self) -> Bases:
@@ -246,7 +249,11 @@ class Layout:
 
 
 def sufficient_statistics(
-    columns: Array, grouping: Grouping, block_level: int | None = None, shifted: bool = False
+    columns: Array,
+    grouping: Grouping,
+    block_level: int | None = None,
+    shifted: bool = False,
+    factored: bool = False,
 ) -> Statistics:
     """Summarise the rows.
 
@@ -260,6 +267,8 @@ def sufficient_statistics(
         Position of the level whose groups are the blocks; :func:`block_level_of` chooses it by default.
     shifted : bool
         Whether to take off W what it has of the indicators of crossed factors (see ``Statistics.shift``).
+    factored : bool
+        Whether to keep ``Statistics.within_factor`` too, for W whose columns are not orthonormal.
 
     Raises
     ------
@@ -300,7 +309,14 @@ def sufficient_statistics(
         crossed=crossed,
         within=within,
         shift=shift,
+        within_factor=triangular(rest) if factored else None,
     )
+
+
+def triangular(rows: Array) -> Array:
+    """Return the upper triangular factor of rows, shape (m, q), with a diagonal that is not negative."""
+    factor = np.linalg.qr(rows, mode="r")
+    return np.triu(factor * np.where(np.diag(factor) < 0, -1.0, 1.0)[:, None])
 
 
 def block_level_of(grouping: Grouping) -> int:

@@ -38,7 +38,7 @@ def read_statistics(text: str) -> PortableStatistics:
         When it is not one, or something in it does not fit together.
     """
     content = _parsed(text)
-    if "root" not in content:
+    if "within" not in content:
         raise InputError("holds a specification and no statistics; make them with 'hoofcohort statistics-make'")
     specification = Specification.from_dict(content["specification"])
     try:
@@ -95,7 +95,7 @@ def _content(portable: PortableStatistics) -> dict[str, Any]:
         "minimum": portable.minimum,
         "fewest_animals_in_a_cell": int(portable.counted().min()),
         "animals_per_word": dict(portable.words),
-        "root": portable.root.tolist(),
+        "within": portable.within.tolist(),
         "column_sums": portable.column_sums.tolist(),
         "variable_sums": {name: sums.tolist() for name, sums in portable.variable_sums.items()},
         "cells": [
@@ -133,7 +133,7 @@ def _built(content: dict[str, Any], specification: Specification) -> PortableSta
         specification, int(content["rows"]), int(content["rows_dropped"]), int(content["animals"]),
         int(content["animals_left_out"]), int(content["minimum"]),
         {str(name): int(count) for name, count in content["animals_per_word"].items()},
-        np.array(content["root"], float), np.array(content["column_sums"], float),
+        np.array(content["within"], float), np.array(content["column_sums"], float),
         {str(name): np.array(sums, float) for name, sums in content["variable_sums"].items()}, cells, members,
         tuple(str(part) for part in content["parts"]),
     )  # fmt: skip
@@ -142,7 +142,7 @@ def _built(content: dict[str, Any], specification: Specification) -> PortableSta
 def _check(portable: PortableStatistics) -> None:
     """Refuse, by an error that names it, what no statistics could hold."""
     columns, members = len(portable.specification.centre), portable.members
-    _require(portable.root.shape == (columns, columns), "shape of root")
+    _require(portable.within.shape == (columns, columns), "shape of within")
     _require(portable.column_sums.shape == (columns,), "length of column_sums")
     _require(len(portable.cells) > 0, "no cell")
     for cell in portable.cells:
@@ -162,7 +162,7 @@ def _check(portable: PortableStatistics) -> None:
     for parents in members.parents:
         _require(len(parents) == below and parents[0] == 0 and set(np.diff(parents)) <= {0, 1}, "levels_above")
         below = int(parents[-1]) + 1
-    numbers = [portable.root, portable.column_sums, *portable.variable_sums.values(), *members.sums]
+    numbers = [portable.within, portable.column_sums, *portable.variable_sums.values(), *members.sums]
     numbers += [cell.sums for cell in portable.cells]
     _require(all(np.isfinite(own).all() for own in numbers), "a number that is not finite")
 

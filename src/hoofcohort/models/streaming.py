@@ -10,11 +10,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoofcohort.errors import InputError
+from hoofcohort.models.coding import finite_numbers
 from hoofcohort.models.design import Covariate, Design, Factor, average, overparametrised
+from hoofcohort.models.gathering import Gathering
 from hoofcohort.models.grouping import Codes
-from hoofcohort.models.portable import Gathering, PortableStatistics, cells_of, triangular
+from hoofcohort.models.portable import PortableStatistics, cells_of
+from hoofcohort.models.row_groups import group_rows
 from hoofcohort.models.small_cells import rare_patterns, refuse_small_cells, without_small_cells
-from hoofcohort.models.specification import Specification, finite_numbers, group_rows
+from hoofcohort.models.specification import Specification
 from hoofcohort.models.statistics import sufficient_statistics
 
 if TYPE_CHECKING:
@@ -145,7 +148,8 @@ def chunk_statistics(rows: pd.DataFrame, specification: Specification) -> Portab
     outcome = finite_numbers(rows[specification.outcome])
     columns = np.column_stack([design.matrix, outcome]) - np.array(specification.centre)
     grouping = group_rows(rows, specification)
-    statistics = sufficient_statistics(columns, grouping, specification.block_level)
+    statistics = sufficient_statistics(columns, grouping, specification.block_level, factored=True)
+    assert statistics.within_factor is not None
     cells, members = cells_of(statistics)
     animal = grouping.codes[specification.levels.index(specification.animal)]
     return PortableStatistics(
@@ -156,7 +160,7 @@ def chunk_statistics(rows: pd.DataFrame, specification: Specification) -> Portab
         left_out=0,
         minimum=1,
         words=animals_per_word(design, animal),
-        root=triangular(columns),
+        within=statistics.within_factor,
         column_sums=columns.sum(axis=0),
         variable_sums=variable_sums(design),
         cells=cells,

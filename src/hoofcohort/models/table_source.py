@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hoofcohort.errors import InputError, nearest
+from hoofcohort.models.coding import Coding
 from hoofcohort.models.csv_data import MISSING, numbers_or_words, read_columns, word_order
-from hoofcohort.models.specification import Coding
 
 if TYPE_CHECKING:
     import pandas as pd

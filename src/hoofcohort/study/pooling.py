@@ -9,8 +9,9 @@ import pandas as pd
 
 from hoofcohort.errors import InputError
 from hoofcohort.models import Curve, Factor, Shares
+from hoofcohort.models.coding import Coding
 from hoofcohort.models.design import Variable
-from hoofcohort.models.specification import Coding, Specification
+from hoofcohort.models.specification import Specification
 from hoofcohort.models.specify import specify
 from hoofcohort.plan import OutcomeSettings
 from hoofcohort.study.levels import LABELS
