@@ -159,15 +159,15 @@ def test_the_outcome_s_mean_may_be_a_million_times_its_spread():
     assert_same(found, pooled_fit(rows, specification, Choices()).to_dict(), 1e-8)
 
 
-def test_horses_may_differ_ten_million_times_as_much_as_visits():
+def test_horses_may_differ_ten_thousand_times_as_much_as_visits():
     rows = table_of("visits")
-    rows["y"] += 1e7 * np.random.default_rng(5).normal(size=40)[pd.factorize(rows["horse"])[0]]
+    rows["y"] += 1e4 * np.random.default_rng(5).normal(size=40)[pd.factorize(rows["horse"])[0]]
     specification = specification_of("visits", rows)
     ours = fit_statistics(in_parts(rows, specification, 3)).to_dict()
     theirs = pooled_fit(rows, specification, Choices()).to_dict()
     assert ours["converged"]
     for kind, what in (("variances", "variance"), ("coefficients", "std_error")):
-        close([row[what] for row in ours[kind]], [row[what] for row in theirs[kind]], 1e-6)
+        close([row[what] for row in ours[kind]], [row[what] for row in theirs[kind]], 1e-10)
 
 
 @pytest.mark.parametrize("size", [1, 7, 50])
