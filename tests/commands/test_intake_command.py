@@ -9,7 +9,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from hoofcohort import cli, files
+from hoofcohort import cli
 
 HORSES = "horse_id,yard_id,owner_id,sex\nH1,Y1,W1,mare\n=cmd(),Y1,W1,mule\n"
 MANAGEMENT = "horse_id,from_date,diet,terrain\nH1,2025-01-01,hay,soft\n"
@@ -150,11 +150,3 @@ def test_the_dictionary_is_printed_or_written(tmp_path, capsys):
 def test_a_dictionary_that_cannot_be_written(tmp_path, capsys):
     assert cli.main(["dictionary", "--out", str(tmp_path)]) == 2
     assert f"hoofcohort dictionary: --out {tmp_path}: cannot write this file" in capsys.readouterr().err
-
-
-@pytest.mark.parametrize(
-    ("text", "guarded"),
-    [("=1+1", "'=1+1"), ("+a", "'+a"), ("@x", "'@x"), ("\tx", "'\tx"), ("-x", "'-x"), ("-4.5", "-4.5"), ("a=1", "a=1")],
-)
-def test_text_is_guarded_against_formulas(text, guarded):
-    assert files.guard_formula(text) == guarded

@@ -23,9 +23,6 @@ from hoofcohort.plan import parse_plan
 from hoofcohort.report.page import render
 
 VOID = {"meta", "link", "br", "hr", "img", "input", "col", "wbr", "base", "area", "source"}
-NEEDED = {
-    "hoofcohort", "python", "pandas", "numpy", "scipy", "statsmodels", "pandera", "pyarrow", "seaborn", "matplotlib",
-}  # fmt: skip
 CAUSAL = re.compile(
     r"\b(caus(e|es|ed|ing|al)|effect of|led to|leads to|due to|because of|results? in|improv\w+|worsen\w+|prevent\w*|"
     r"no effect|proves?|proven)\b",

@@ -8,10 +8,16 @@ import pytest
 from small_study import horses_of, management_of, readings_of, settings_of
 
 from hoofcohort.simulate import simulate_cohort
+from hoofcohort.study.adjustments import _COMPUTE
 from hoofcohort.study.table import build_table
+from hoofcohort.tables.variables import VARIABLES
 
 DAY = "2026-06-30"
 WINDOW = {"window_days": 10, "adjustments": ["body_mass_kg", "season"], "references": {}}
+
+
+def test_every_variable_that_a_plan_can_adjust_for_can_be_computed():
+    assert _COMPUTE.keys() == VARIABLES.keys()
 
 
 def test_one_owner_of_two_horses_is_one_owner():

@@ -5,12 +5,14 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
 from hoofcohort.errors import InputError
+from hoofcohort.exposure import exposure_windows
 from hoofcohort.plan import Plan, load_plan
 from hoofcohort.planning.cutoffs import Cutoff, load_cutoffs
 
@@ -67,12 +69,10 @@ class Run:
     cutoffs: list[Cutoff]
     inputs: list[str]
 
-    @property
-    def family(self) -> list[str]:
-        """Names of the outcomes whose exposure tests are adjusted together."""
-        if self.plan.multiplicity.family == "all":
-            return list(self.models)
-        return [name for name in self.models if self.plan.outcomes[name].role == "primary"]
+    @cached_property
+    def windows(self) -> pd.DataFrame:
+        """How each reading's horse was kept over the study's window, on the index of ``readings``."""
+        return exposure_windows(self.readings, self.management, self.plan.window_days)
 
 
 def read_run(folder: Path) -> Run:

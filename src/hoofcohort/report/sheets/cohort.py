@@ -7,7 +7,6 @@ from typing import Any
 
 import pandas as pd
 
-from hoofcohort.exposure import exposure_windows
 from hoofcohort.plan import OutcomeSettings, Plan
 from hoofcohort.planning.vocabulary import management_columns
 from hoofcohort.report.numbers import NOTHING, count, fixed, listing
@@ -46,7 +45,7 @@ def exposure_of_horses(run: Run, name: str) -> pd.Series:
     two are equal. Numbers: thirds of the horses by their mean. An exposure that the plan takes on the day of the visit
     counts by its value on the days of the readings. Nothing on record: ``not on record``.
     """
-    windows = exposure_windows(run.readings, run.management, run.plan.window_days)
+    windows = run.windows
     horse, words = run.readings["horse_id"], management_columns()[name]
     day = run.plan.exposures[name].form == "as_of"
     if words is None:
