@@ -38,7 +38,7 @@ def refit_without(
     """
     if len(grouping.names) == 1:
         ratios = np.zeros((len(replicates), 1))
-        at = profiled(replicates.sweep(ratios), ratios, replicates.rows, restricted=True)
+        at = profiled(replicates.sweep(ratios[:1]), ratios, replicates.rows, restricted=True)
         return Refits(at, np.ones(len(ratios), bool), np.zeros(len(ratios), np.int64))
     if position in grouping.hosts[grouping.nested :]:
         held = np.arange(len(near)) == position

@@ -118,7 +118,8 @@ def _better(best: Refits, found: Refits, which: NDArray[np.intp]) -> Refits:
 
 def _descend(replicates: Replicates, ratios: Array, restricted: bool, held: Held) -> Refits:
     """Take Newton steps from the ratios until one promises nothing more."""
-    here = profiled(replicates.sweep(ratios), ratios, replicates.rows, restricted)
+    together = ratios[:1] if (ratios == ratios[0]).all() else ratios
+    here = profiled(replicates.sweep(together), ratios, replicates.rows, restricted)
     converged, iterations = np.zeros(len(ratios), bool), np.zeros(len(ratios), np.int64)
     active = np.arange(len(ratios))
     batch = replicates

@@ -31,8 +31,8 @@ class Replicates:
 
     Attributes
     ----------
-    statistics : Statistics
-        What does not depend on the outcomes.
+    statistics, nested : Statistics
+        What does not depend on the outcomes, with and without the crossed factors.
     fixed : array, shape (P t, u)
         Products of the columns' projections on the groups of their block, for the ``t = k (k + 1) / 2`` pairs of basis
         vectors of each pattern and the u pairs of columns.
@@ -45,6 +45,7 @@ class Replicates:
     """
 
     statistics: Statistics
+    nested: Statistics
     fixed: Array
     mixed: Array
     inside_fixed: Array
@@ -61,9 +62,10 @@ class Replicates:
         fixed, mixed = _products(both, shared, own)
         inside, members = both.inside, both.member_projections
         crossed = tuple((k, slice(at.start - count + 1, at.stop - count + 1)) for k, at in both.crossed)
-        nothing = both.sums[:0]
+        shape = replace(both, columns=p + 1, crossed=crossed, sums=both.sums[:0], pattern_of=both.pattern_of[:0])
         return cls(
-            statistics=replace(both, columns=p + 1, crossed=crossed, sums=nothing, pattern_of=both.pattern_of[:0]),
+            statistics=shape,
+            nested=replace(shape, components=shape.components - len(crossed), crossed=()),
             fixed=fixed,
             mixed=mixed,
             inside_fixed=inside[np.ix_(shared, shared)][np.triu_indices(len(shared))],
@@ -88,15 +90,14 @@ class Replicates:
         )
 
     def sweep(self, ratios: Array) -> Swept:
-        """Evaluate the expansions of every outcome at variance ratios of its own, shape (S, R), each >= 0.
+        """Evaluate the expansions of every outcome at variance ratios of its own, shape (S, R), or at the same, (1, R).
 
         Returns
         -------
         Swept
             ``cross``, shape (S, J, p + 1, p + 1), the outcome being the last column; ``log_determinant``, (S, J).
         """
-        crossed = len(self.statistics.crossed)
-        nested = replace(self.statistics, components=self.statistics.components - crossed, crossed=())
+        nested = self.nested
         own = ratios[:, : nested.components]
         blocks = Blocks.at(nested, own)
         cross, log_determinant = self._cross(blocks, nested.components), blocks.log_determinant(nested)
@@ -106,9 +107,9 @@ class Replicates:
             taken, more = upper_levels(pooled, own, *self._upward(blocks, nested))
             cross -= taken
             log_determinant += more
-        if crossed:
+        if self.statistics.crossed:
             cross, log_determinant = absorb(self.statistics, cross, log_determinant, ratios)
-        return Swept(cross, log_determinant)
+        return Swept(cross, np.broadcast_to(log_determinant, cross.shape[:2]))
 
     def _upward(self, blocks: Blocks, statistics: Statistics) -> tuple[Array, Array]:
         """Return expansions of ``1'V^-1 1`` and ``1'V^-1 W`` of the groups of the lowest level above the blocks.
@@ -119,13 +120,12 @@ class Replicates:
         which, p = statistics.member_pattern, self.statistics.columns - 1
         starts = np.flatnonzero(np.diff(statistics.upper[0].parents, prepend=-1))
         scalar = np.add.reduceat(scalar[..., which] * statistics.member_count, starts, axis=2)
-        terms, sets = scalar.shape[:2]
         chosen = weights[:, :, which]
         outcome = np.add.reduceat((chosen * self.members_own).sum(axis=-1), starts, axis=2)
-        vector = np.empty((terms, sets, len(starts), self.members_fixed.shape[-1] + 1))
+        vector = np.empty((len(scalar), len(self), len(starts), self.members_fixed.shape[-1] + 1))
         for group, (start, stop) in enumerate(zip(starts, [*starts[1:], len(which)], strict=True)):
             columns = self.members_fixed[start:stop].reshape(-1, self.members_fixed.shape[-1])
-            fixed = (chosen[:, :, start:stop].reshape(terms * sets, -1) @ columns).reshape(terms, sets, -1)
+            fixed = chosen[:, :, start:stop].reshape(*scalar.shape[:2], -1) @ columns
             vector[:, :, group, :p], vector[:, :, group, p + 1 :] = fixed[..., :p], fixed[..., p:]
         vector[..., p] = outcome
         return scalar, vector
@@ -133,10 +133,12 @@ class Replicates:
     def _cross(self, blocks: Blocks, parameters: int) -> Array:
         """Return the blocks' part of ``W'V^-1 W``, shape (S, J, q + c, q + c)."""
         matrices = np.stack([_upper(matrix) for matrix in blocks.matrices()], axis=1)
-        matrices = matrices.reshape(len(self), matrices.shape[1], -1)
-        packed = -np.concatenate([matrices @ self.fixed, matrices @ self.mixed], axis=2)
-        packed[:, 0, : self.fixed.shape[1]] += self.inside_fixed
-        packed[:, 0, self.fixed.shape[1] :] += self.inside_mixed
+        pairs = self.fixed.shape[1]
+        packed = np.empty((len(self), matrices.shape[1], pairs + self.mixed.shape[2]))
+        packed[..., :pairs] = -(matrices @ self.fixed)
+        packed[..., pairs:] = -(matrices @ self.mixed)
+        packed[:, 0, :pairs] += self.inside_fixed
+        packed[:, 0, pairs:] += self.inside_mixed
         order = _unpacked(self.statistics.columns - 1, self.mixed.shape[2])
         cross = np.zeros((len(self), expansion.length(parameters), *order.shape))
         cross[:, expansion_places(blocks.components, parameters)] = packed[..., order]
