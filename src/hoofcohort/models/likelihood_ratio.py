@@ -19,7 +19,7 @@ from hoofcohort.models.basis import orthonormal_basis
 from hoofcohort.models.bootstrap import check_converged, check_request, projected, simulated
 from hoofcohort.models.fit import Fit
 from hoofcohort.models.narrowed import refit_without
-from hoofcohort.models.refits import Refits, refit
+from hoofcohort.models.refits import LAST_PROMISE, ROUGH_PROMISE, Refits, refit
 from hoofcohort.models.replicates import Replicates
 
 Array = NDArray[np.floating]
@@ -110,11 +110,11 @@ def _variance_test(fit: Fit, level: str, replicates: int, seed: int) -> Likeliho
         raise ModelError(f"no level '{level}' in the model{nearest(level, list(names))}")
     position, q = names.index(level), fit.basis.q
 
-    def compared(outcomes: Array, near: Array) -> _Compared:
+    def compared(outcomes: Array, near: Array, promise: float) -> _Compared:
         _, scaled, _ = projected(q, outcomes)
         batch = Replicates.of(q, scaled, fit.grouping)
-        null = refit_without(batch, q, scaled, fit.grouping, position, near)
-        full = refit(batch, True, near, narrower=null)
+        null = refit_without(batch, q, scaled, fit.grouping, position, near, promise)
+        full = refit(batch, True, near, narrower=null, promise=promise)
         return _Compared(null, null.at.criterion - full.at.criterion, null.converged & full.converged)
 
     return _test(fit, level, "reml", 1, compared, replicates, seed)
@@ -127,13 +127,14 @@ def _terms_test(fit: Fit, terms: list[str], replicates: int, seed: int) -> Likel
     if not df:
         raise ModelError(f"the data cannot estimate {title}: the other terms already express all its columns")
 
-    def one(q: Array, outcomes: Array, near: Array) -> tuple[Refits, Array]:
+    def one(q: Array, outcomes: Array, near: Array, promise: float) -> tuple[Refits, Array]:
         _, scaled, scale = projected(q, outcomes)
-        found = refit(Replicates.of(q, scaled, fit.grouping), False, near)
+        found = refit(Replicates.of(q, scaled, fit.grouping), False, near, promise=promise)
         return found, found.at.criterion + 2 * len(outcomes) * np.log(scale)
 
-    def compared(outcomes: Array, near: Array) -> _Compared:
-        (null, below), (full, above) = one(small, outcomes, near), one(fit.basis.q, outcomes, near)
+    def compared(outcomes: Array, near: Array, promise: float) -> _Compared:
+        null, below = one(small, outcomes, near, promise)
+        full, above = one(fit.basis.q, outcomes, near, promise)
         return _Compared(null, below - above, null.converged & full.converged)
 
     return _test(fit, title, "ml", df, compared, replicates, seed)
@@ -153,19 +154,20 @@ def _test(
     tested: str,
     method: str,
     df: int,
-    compared: Callable[[Array, Array], _Compared],
+    compared: Callable[[Array, Array, float], _Compared],
     replicates: int,
     seed: int,
 ) -> LikelihoodRatioTest:
     """Compare the fit's own outcome, then outcomes simulated under its null model."""
     from scipy.stats import chi2
 
-    own = compared(fit.outcome[:, None] / fit.scale, fit.optimum.at.variances[1:] / fit.optimum.at.variances[0])
+    near = fit.optimum.at.variances[1:] / fit.optimum.at.variances[0]
+    own = compared(fit.outcome[:, None] / fit.scale, near, LAST_PROMISE)
     if not own.converged[0]:
         raise ModelError(f"the model without {tested} could not be fitted: its search did not converge")
     statistic = max(float(own.ratios[0]), 0.0)
     drawn = [
-        compared(errors, own.null.at.ratios[0])
+        compared(errors, own.null.at.ratios[0], ROUGH_PROMISE)
         for errors in simulated(fit.grouping, fit.statistics, own.null.variances[0], replicates, seed)
     ]
     good = np.concatenate([batch.converged for batch in drawn])

@@ -9,14 +9,20 @@ from numpy.typing import NDArray
 
 from hoofcohort.models.grouping import Codes, Grouping
 from hoofcohort.models.profiled import profiled
-from hoofcohort.models.refits import Refits, refit
+from hoofcohort.models.refits import LAST_PROMISE, Refits, refit
 from hoofcohort.models.replicates import Replicates
 
 Array = NDArray[np.floating]
 
 
 def refit_without(
-    replicates: Replicates, columns: Array, outcomes: Array, grouping: Grouping, position: int, near: Array
+    replicates: Replicates,
+    columns: Array,
+    outcomes: Array,
+    grouping: Grouping,
+    position: int,
+    near: Array,
+    promise: float = LAST_PROMISE,
 ) -> Refits:
     """Refit outcomes by restricted maximum likelihood with the variance of one grouping at zero.
 
@@ -30,6 +36,8 @@ def refit_without(
         Of the grouping whose variance is zero.
     near : array, shape (R,)
         Ratios near which most minima are expected.
+    promise : float
+        As for :func:`hoofcohort.models.refits.refit`.
 
     Returns
     -------
@@ -42,9 +50,9 @@ def refit_without(
         return Refits(at, np.ones(len(ratios), bool), np.zeros(len(ratios), np.int64))
     if position in grouping.hosts[grouping.nested :]:
         held = np.arange(len(near)) == position
-        return refit(replicates, True, near, held)
+        return refit(replicates, True, near, held, promise=promise)
     smaller = Replicates.of(columns, outcomes, without(grouping, position))
-    found = refit(smaller, True, np.delete(near, position))
+    found = refit(smaller, True, np.delete(near, position), promise=promise)
     ratios = np.insert(found.at.ratios, position, 0.0, axis=1)
     return replace(found, at=profiled(replicates.sweep(ratios), ratios, replicates.rows, restricted=True))
 

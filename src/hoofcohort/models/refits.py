@@ -17,8 +17,10 @@ MOST_ITERATIONS = 60
 MOST_HALVINGS = 30
 LAST_PROMISE = 1e-11
 """Fall of the criterion that a Newton step promises, below which it is the last: its error is then its square."""
-LAST_SLOW_PROMISE = 1e-17
-"""The same for a step by the expected Hessian, whose error is a share of it."""
+ROUGH_PROMISE = 1e-6
+"""The same where only the criterion is wanted, to about 1e-8."""
+SLOWER = 1e-6
+"""Share of it for a step by the expected Hessian, whose error does not fall with its square."""
 NO_RESIDUAL = 1e-9
 SMALLEST_START = 0.05
 
@@ -46,7 +48,12 @@ class Refits:
 
 
 def refit(
-    replicates: Replicates, restricted: bool, near: Array, held: Held | None = None, narrower: Refits | None = None
+    replicates: Replicates,
+    restricted: bool,
+    near: Array,
+    held: Held | None = None,
+    narrower: Refits | None = None,
+    promise: float = LAST_PROMISE,
 ) -> Refits:
     """Minimise the criterion of every outcome over variance ratios >= 0.
 
@@ -61,13 +68,15 @@ def refit(
     narrower : Refits, optional
         Refits of the same outcomes with some of the variances at zero, from which the search then goes on: one that is
         a minimum of the whole model too is its answer.
+    promise : float
+        :data:`LAST_PROMISE`, or :data:`ROUGH_PROMISE`.
     """
     held = np.zeros(len(near), bool) if held is None else held
     if narrower is None:
         first = np.tile(np.where(held, 0.0, np.maximum(near, SMALLEST_START)), (len(replicates), 1))
-        best, known = _descend(replicates, first, restricted, held), held
+        best, known = _descend(replicates, first, restricted, held, promise), held
     else:
-        best, known = _widened(replicates, restricted, narrower), narrower.at.ratios == 0
+        best, known = _widened(replicates, restricted, narrower, promise), narrower.at.ratios == 0
     for start in _further_starts(replicates, near):
         unsure = ~best.converged | ((best.at.ratios == 0) & ~known).any(axis=1)
         left = np.flatnonzero(unsure | (replicates.rows <= FEW_ROWS))
@@ -75,7 +84,7 @@ def refit(
             break
         ratios = best.at.ratios[left] if start is None else np.tile(start, (len(left), 1))
         ratios = np.where(held, 0.0, np.where(ratios == 0, STARTS[0], ratios))
-        best = _better(best, _descend(replicates.take(left), ratios, restricted, held), left)
+        best = _better(best, _descend(replicates.take(left), ratios, restricted, held, promise), left)
     return best
 
 
@@ -88,7 +97,7 @@ def _further_starts(replicates: Replicates, near: Array) -> list[Array | None]:
     return [None, *even, *(np.where(np.arange(count) == k, 30.0, 0.3) for k in range(count))]
 
 
-def _widened(replicates: Replicates, restricted: bool, narrower: Refits) -> Refits:
+def _widened(replicates: Replicates, restricted: bool, narrower: Refits, promise: float) -> Refits:
     """Go on from the minima of a narrower model wherever a variance held at zero would lower the criterion."""
     at = narrower.at
     best = Refits(at.take(np.arange(len(replicates))), narrower.converged.copy(), np.zeros(len(replicates), np.int64))
@@ -98,7 +107,7 @@ def _widened(replicates: Replicates, restricted: bool, narrower: Refits) -> Refi
         bend = np.maximum(np.diagonal(at.expected, axis1=1, axis2=2), 1e-12)
         step = np.clip(-at.gradient / bend, 1e-3, STARTS[0])
         ratios = np.where(lower, step, at.ratios)[left]
-        found = _descend(replicates.take(left), ratios, restricted, np.zeros(ratios.shape[1], bool))
+        found = _descend(replicates.take(left), ratios, restricted, np.zeros(ratios.shape[1], bool), promise)
         best.at.put(left, found.at)
         best.converged[left], best.iterations[left] = found.converged, found.iterations
     return best
@@ -116,7 +125,7 @@ def _better(best: Refits, found: Refits, which: NDArray[np.intp]) -> Refits:
     return best
 
 
-def _descend(replicates: Replicates, ratios: Array, restricted: bool, held: Held) -> Refits:
+def _descend(replicates: Replicates, ratios: Array, restricted: bool, held: Held, promise: float) -> Refits:
     """Take Newton steps from the ratios until one promises nothing more."""
     together = ratios[:1] if (ratios == ratios[0]).all() else ratios
     here = profiled(replicates.sweep(together), ratios, replicates.rows, restricted)
@@ -127,7 +136,7 @@ def _descend(replicates: Replicates, ratios: Array, restricted: bool, held: Held
         now = here.take(active)
         direction, newton = _directions(now, held)
         promised = -(direction * now.gradient).sum(axis=1)
-        last = promised <= np.where(newton, LAST_PROMISE, LAST_SLOW_PROMISE)
+        last = promised <= promise * np.where(newton, 1.0, SLOWER)
         following, moved = _line_search(batch, now, direction, restricted)
         iterations[active] += 1
         here.put(active[moved], following.take(moved))
