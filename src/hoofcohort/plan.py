@@ -65,7 +65,7 @@ class Comparison(Part):
     exposure: Name = described("The exposure compared; one of the plan's `exposures`.")
     first: Name | None = described(
         "Word exposures: the value whose difference from `second` is of interest. Not for number exposures, whose "
-        "effect is the slope per `per` units, or with a shape the difference between its `values`.",
+        "comparison is the slope per `per` units, or with a shape the difference between its `values`.",
         default=None,
     )
     second: Name | None = described("Word exposures: the value that `first` is compared with.", default=None)
@@ -84,7 +84,7 @@ class Exposure(Part):
         "Word columns: the value that the others are compared with. Left out: the column's first word.", default=None
     )
     per: Annotated[float, Field(gt=0)] | None = described(
-        "Number columns: effects are stated per this many units. Left out: 1. Not with a shape (`shapes`).",
+        "Number columns: differences are stated per this many units. Left out: 1. Not with a shape (`shapes`).",
         unit="the column's unit",
         default=None,
     )
@@ -251,8 +251,8 @@ class Plan(Part):
     )
     also: list[str] = described(
         "Groupings inside a level that cut across the foot, as `level:visit`. `horse:visit` is what all feet of a "
-        "horse share on one day; without it effects of management look far more certain than they are. To leave it "
-        "out, write `also: []`.",
+        "horse share on one day; without it differences between ways of keeping look far more certain than they are. "
+        "To leave it out, write `also: []`.",
         default=["horse:visit"],
     )
     crossed: list[str] = described(

@@ -199,8 +199,8 @@ ONE_FAULT = [
     ),
     (
         {"outcomes__frog_ratio__comparison": {"exposure": "trim_interval_days", "first": "7"}},
-        "outcomes.frog_ratio.comparison.first: only for exposures of words; the effect of trim_interval_days is a slope"
-        "; remove it",
+        "outcomes.frog_ratio.comparison.first: only for exposures of words; the comparison of trim_interval_days is "
+        "a slope; remove it",
     ),
     ({"outcomes": {"frog_ratio": None}}, "outcomes.frog_ratio: found nothing; it must be a group of keys"),
     ({"exposures__diet": None}, "exposures.diet: found nothing; it must be a group of keys"),
@@ -393,7 +393,8 @@ def test_faults_in_different_places_are_all_told(pair):
     (first, _), (second, _) = pair
     roots = [{place.split("__")[0] for place in places} for places in (first, second)]
     tied = {"exposures", "adjustments", "interactions", "references", "outcomes", "levels", "also", "crossed"}
-    if roots[0] & roots[1] or (roots[0] & tied and roots[1] & tied):
+    misspelt = {"title", "titel"} <= roots[0] | roots[1]  # the second stands for the first, which is then not missing
+    if misspelt or roots[0] & roots[1] or (roots[0] & tied and roots[1] & tied):
         return
     assert sorted(faults(**first, **second)) == sorted(faults(**first) + faults(**second))
 

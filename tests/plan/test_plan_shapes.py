@@ -160,6 +160,6 @@ def test_a_comparison_of_numbers_takes_no_words(shapes, effect):
     with pytest.raises(PlanError) as caught:
         parse_plan(value)
     assert str(caught.value) == (
-        "outcomes.frog_ratio.comparison.first: only for exposures of words; the effect of trim_interval_days is "
+        "outcomes.frog_ratio.comparison.first: only for exposures of words; the comparison of trim_interval_days is "
         f"{effect}; remove it"
     )

@@ -25,8 +25,14 @@ from hoofcohort.report.page import render
 VOID = {"meta", "link", "br", "hr", "img", "input", "col", "wbr", "base", "area", "source"}
 CAUSAL = re.compile(
     r"\b(caus(e|es|ed|ing|al)|effect of|led to|leads to|due to|because of|results? in|improv\w+|worsen\w+|prevent\w*|"
-    r"no effect|proves?|proven)\b",
+    r"no effect|proves?|proven|affect(s|ing)|benefit\w*|harm\w*|impact\w*|protect\w*|influenc(es|ed))\b",
     re.IGNORECASE,
+)
+
+NO_CLAIM = (
+    "may have been chosen because of the feet",
+    "A causal diagram and the size of bias, which the statement also asks for, are for the authors to add",
+    "from the results in the run&#39;s folder",
 )
 
 
@@ -169,6 +175,18 @@ def test_findings_speak_of_associations_only(page: str) -> None:
     assert CAUSAL.findall(text) == []
     assert "95% interval" in text
     assert text.index("95% interval") < text.index("p = ") if "p = " in text else "p < 0.001" in text
+
+
+def test_no_word_of_the_page_claims_a_cause(page: str) -> None:
+    """Text, labels of figures and titles; the passages that speak of causes without claiming one are named."""
+    text = re.sub(r"<style.*?</style>|<[^>]+>", " ", page, flags=re.DOTALL)
+    text += " ".join(re.findall(r'(?:aria-label|title|alt)="([^"]*)"', page))
+    text = re.sub(r"\s+", " ", text)
+    assert len(text) > 20_000
+    for passage in NO_CLAIM:
+        assert passage in text
+        text = text.replace(passage, "")
+    assert [text[max(0, m.start() - 60) : m.end() + 40] for m in CAUSAL.finditer(text)] == []
 
 
 def test_no_p_value_is_written_as_zero_and_no_number_is_broken(page: str) -> None:

@@ -6,6 +6,7 @@ import pandas as pd
 import pytest
 from invented_results import effect, estimate, fit, model
 
+from hoofcohort.exposure import exposure_windows
 from hoofcohort.plan import parse_plan
 from hoofcohort.report.sheet import Column, Sheet, csv_cell, text
 from hoofcohort.report.sheets import outcome as sheets
@@ -252,7 +253,9 @@ def small_cohort(**form):
             )
     readings = pd.DataFrame({"horse_id": ["a", "b"], "foot": ["LF", "LF"]})
     readings["visit_date"] = pd.to_datetime(["2026-07-01", "2026-01-01"])
-    return SimpleNamespace(plan=plan(**form), horses=horses, management=management, readings=readings)
+    own = plan(**form)
+    windows = exposure_windows(readings, management, own.window_days)
+    return SimpleNamespace(plan=own, horses=horses, readings=readings, windows=windows)
 
 
 def test_horses_stand_where_the_plans_form_of_the_exposure_puts_them():

@@ -62,7 +62,7 @@ def test_an_exposure_that_does_not_vary_leaves_the_comparison_unanswered(frames)
     ).record
     assert "The diet is the same in all rows used; it was left out." in record["messages"]
     label = "concentrate v hay (all days v all days)"
-    assert f"The effect '{label}' could not be estimated from these rows." in record["messages"]
+    assert f"The comparison '{label}' could not be estimated from these rows." in record["messages"]
     assert record["influence"]["skipped_reason"] == "the effect could not be estimated"
     assert [row["label"] for row in record["effects"] if row["of_interest"]] == [label]
     assert list(record["unadjusted"]) == ["terrain", "trim_interval_days"]

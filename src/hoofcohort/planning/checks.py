@@ -127,8 +127,8 @@ def _comparison(where: Where, comparison: Comparison, plan: Plan) -> Iterator[Fa
     for key, value in (("first", comparison.first), ("second", comparison.second)):
         if words is None and value is not None:
             shaped = comparison.exposure in plan.shapes
-            effect = f"set by shapes.{comparison.exposure}.values" if shaped else "a slope"
-            text = f"only for exposures of words; the effect of {comparison.exposure} is {effect}; remove it"
+            compared = f"set by shapes.{comparison.exposure}.values" if shaped else "a slope"
+            text = f"only for exposures of words; the comparison of {comparison.exposure} is {compared}; remove it"
             yield Fault((*where, key), text)
         elif words and value is None:
             yield Fault((*where, key), f"missing; allowed: {', '.join(words)}")

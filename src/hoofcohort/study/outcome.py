@@ -123,7 +123,7 @@ def _analysed(settings: OutcomeSettings, table: AnalysisTable) -> OutcomeResult:
 
 
 def _looked_at(effects: list[Effect]) -> Effect:
-    """Return the comparison of interest, or the first effect when the plan names none."""
+    """Return the comparison of interest, or the first one stated when the plan names none."""
     return next((effect for effect in effects if effect.of_interest), effects[0])
 
 
@@ -143,7 +143,7 @@ def _notices(table: AnalysisTable, variables: list[dict[str, Any]], stated: list
         if horses < FEW_HORSES
     ]
     found += [
-        f"The effect '{row['label']}' could not be estimated from these rows."
+        f"The comparison '{row['label']}' could not be estimated from these rows."
         for row in stated
         if row["adjusted"] is None
     ]

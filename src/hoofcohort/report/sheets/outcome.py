@@ -292,7 +292,7 @@ def without_visit_sheet(model: Model) -> Sheet | None:
     level = percent_level(model["settings"]["confidence"])
     return Sheet(
         f"without_visit_{model['outcome']['name']}",
-        f"{_title(model)}: adjusted effects with, and for comparison without, the visits of a horse as a level.",
+        f"{_title(model)}: adjusted estimates with, and for comparison without, the visits of a horse as a level.",
         ("exposure", "comparison", *tuple(f"{kind}_{key}" for kind in ("with", "without") for key in NUMBERS)),
         records,
         (

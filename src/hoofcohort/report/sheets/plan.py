@@ -50,7 +50,7 @@ def exposures_sheet(plan: Plan) -> Sheet:
             Column("Enters the models as", text("form"), number=False),
             Column("Reference", text("reference"), number=False),
             Column(
-                "Effects per",
+                "Differences per",
                 lambda r: _per(r, plan),
                 number=False,
             ),
