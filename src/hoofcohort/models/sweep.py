@@ -8,6 +8,7 @@ is lost however large a ratio. Above the blocks, group by group by Sherman-Morri
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -146,7 +147,7 @@ class Blocks:
         out = np.zeros((len(self.inverse), expansion.length(parameters)))
         traces = np.diagonal(self.shared, axis1=-2, axis2=-1) @ self.marks.T
         squares = self.marks @ (self.shared**2) @ self.marks.T
-        found = [self.log_det @ multiplicity, *np.moveaxis(multiplicity @ traces, -1, 0)]
+        found = [self.log_det @ multiplicity, *(multiplicity @ traces).T]
         found += [-(squares[..., k, m] @ multiplicity) for k, m in expansion.pairs(len(self.components))]
         for place, value in zip(expansion_places(self.components, parameters), found, strict=True):
             out[:, place] = value
@@ -183,6 +184,7 @@ class Blocks:
         return scalar, weights
 
 
+@cache
 def expansion_places(components: tuple[int, ...], parameters: int) -> list[int]:
     """Return where the value, the first and the second derivatives in some components stand in an expansion."""
     where = {pair: place for place, pair in enumerate(expansion.pairs(parameters), start=1 + parameters)}
