@@ -97,7 +97,7 @@ class TableSource:
         import pyarrow.parquet as pq
 
         try:
-            file = pq.ParquetFile(self.path)
+            file = pq.ParquetFile(self.path, pre_buffer=False)  # buffers would be kept until the end
         except (OSError, pa.ArrowException) as error:
             raise InputError(f"{self.path}: cannot be read as a Parquet file ({error})") from error
         names = file.schema_arrow.names
