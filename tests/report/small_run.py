@@ -15,6 +15,7 @@ OBSERVER = "<script>alert(1)</script>"
 HORSE_MARK = "="
 """Put before every horse's id: a spreadsheet must not take it for a formula."""
 TITLE = 'Heels & "frogs" <b>kept</b>'
+CONTRAST = "=<i>pasture</i> & hay v the other"
 OUTCOMES = ("heel_underrun_deg", "frog_ratio")
 
 
@@ -78,6 +79,7 @@ def _plan(data: Path) -> dict:
     plan["outcomes"]["frog_ratio"]["comparison"] = {"exposure": "trim_interval_days"}
     plan["adjustments"] = ["age_years", "fore_hind", "observer_id"]
     plan["shapes"] = {"age_years": {"form": "spline", "knots": 3}}
+    plan["contrasts"][0]["name"] = CONTRAST
     plan["references"] = {"fore_hind": "fore", "observer_id": "OBS-A"}
     plan["minimum_coverage"] = 0.5
     plan["cutoffs"] = str(ROOT / "config" / "cutoffs.yaml")

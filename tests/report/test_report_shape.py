@@ -6,15 +6,18 @@ import csv
 import io
 import json
 from copy import deepcopy
+from html import escape
 from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
 import yaml
 from invented_results import effect, estimate, model
+from small_run import CONTRAST
 
 from hoofcohort.plan import parse_plan
 from hoofcohort.report.figures.curves import curves_figure
+from hoofcohort.report.outcome_section import _curves
 from hoofcohort.report.sheets.outcome import coefficients_sheet, curve_sheet
 from hoofcohort.report.sheets.plan import exposures_sheet
 from hoofcohort.report.text.findings import association, conditional_sentences
@@ -88,6 +91,9 @@ def test_the_figure_has_a_panel_per_curve_and_none_without():
     )
     alone = curves_figure(model(shapes=[shape()]))
     assert alone == curves_figure(model(shapes=[shape()])), "the same bytes every time"
+    wild = shape()
+    wild["grid"] = [row | {"df": 0.4} if row["df"] else row for row in wild["grid"]]
+    assert curves_figure(model(shapes=[wild])) is None, "below one degree of freedom there is nothing to draw"
     assert 'width="374.4pt"' in alone.panels[0].svg, "a panel on its own is as wide as the figure"
 
 
@@ -166,7 +172,9 @@ def test_the_report_of_a_run_shows_its_curve_and_contrast(reported, page, name):
     rows = list(csv.DictReader((reported / f"tables/curve_{name}_age_years.csv").open(encoding="utf-8")))
     assert [float(row["value"]) for row in rows] == pytest.approx([row["value"] for row in curve["grid"]], rel=1e-5)
     assert (reported / f"figures/curve-{name}-age_years.svg").exists()
-    assert "pasture or hay v concentrate" in page
+    assert escape(CONTRAST) in page and CONTRAST not in page
+    effects = list(csv.DictReader((reported / f"tables/effects_{name}.csv").open(encoding="utf-8")))
+    assert f"'{CONTRAST} (all days v all days)" in [row["comparison"] for row in effects]
 
 
 def test_the_tables_say_that_an_exposure_is_a_curve_and_its_columns_mean_nothing_alone():
@@ -177,3 +185,12 @@ def test_the_tables_say_that_an_exposure_is_a_curve_and_its_columns_mean_nothing
     ] == "1 days"
     assert coefficients_sheet(model(shapes=[shape()])).note.endswith("mean nothing one by one: see Curves.")
     assert "Curves" not in coefficients_sheet(model()).note
+
+
+def test_a_curve_that_could_not_be_estimated_is_told():
+    lost = shape(joint=None, nonlinearity=None)
+    lost["grid"] = [row for row in lost["grid"] if row["value"] == 42.0]
+    (sentence,) = _curves(model(shapes=[lost]))
+    assert sentence.text.endswith(
+        "Differences from the median (42 days) could not be estimated. The test of non-linearity could not be made."
+    )

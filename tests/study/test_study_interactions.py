@@ -6,12 +6,14 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from cohorts import cohort_frames
 
 from hoofcohort.indices.derive import derive
 from hoofcohort.intake.run import take_in
 from hoofcohort.plan import load_plan
 from hoofcohort.study.effects import planned_effects
 from hoofcohort.study.fits import adjusted_record, fit_models
+from hoofcohort.study.outcome import study_outcome
 from hoofcohort.study.table import build_table
 from hoofcohort.study.terms import build_terms
 
@@ -50,3 +52,10 @@ def test_an_exposure_that_interacts_with_a_number_is_tested_at_its_mean(tables):
 def test_without_numbers_in_the_interaction_it_is_the_type_three_test(tables):
     tests, engine = f_tests_with(tables, [["diet", "fore_hind"]])
     assert tests["diet"] == pytest.approx(engine["diet"])
+
+
+def test_a_model_with_an_interaction_that_cannot_be_fitted_is_refused_by_its_terms_names():
+    plan = load_plan(ROOT / "config" / "demo.yaml")
+    settings = plan.for_outcome("heel_underrun_deg").model_copy(update={"interactions": [["diet", "fore_hind"]]})
+    record = study_outcome(settings, **cohort_frames(3, horses=4, yards=2)).record
+    assert "diet × fore or hind foot could not be fitted: the fixed terms leave nothing" in record["not_analysed"]

@@ -181,3 +181,26 @@ def test_too_few_distinct_values_mean_fewer_knots_a_lower_degree_or_a_straight_l
     two = shaped("x", few[few < 2], Shape(form="spline", knots=4), "score", messages)
     assert type(two) is Covariate
     assert messages[2].endswith("it enters as a straight line.")
+
+
+def test_a_curve_that_so_few_horses_cannot_tell_is_not_tested_in_part():
+    frames = cohort_frames(3, horses=20, yards=5)
+    settings = settings_with({TRIM: Shape(form="spline", knots=5)}, interactions=[(TRIM, "age_years"), ("diet", TRIM)])
+    settings = settings.model_copy(update={"adjustments": ["age_years", "days_since_trim", "fore_hind"]})
+    record = study_outcome(settings, **frames).record
+    (curve,) = record["shapes"]
+    assert curve["joint"] is curve["nonlinearity"] is None
+    assert [row["value"] for row in curve["grid"]] == [curve["reference"]]
+    assert any("trim_interval_days[" in text and "was left out" in text for text in record["adjusted"]["messages"])
+    assert any("could not be estimated" in text for text in record["messages"])
+
+
+def test_an_exposure_that_cannot_be_tested_at_all_leaves_the_outcome_analysed():
+    shapes = {TRIM: Shape(form="spline", knots=5), "age_years": Shape(form="polynomial", degree=3)}
+    shapes["days_since_trim"] = Shape(form="spline", knots=5)
+    pairs = [(TRIM, "fore_hind"), (TRIM, "age_years"), ("diet", TRIM)]
+    settings = settings_with(shapes, interactions=pairs).model_copy(update={"name": "frog_ratio"})
+    record = study_outcome(settings, **cohort_frames(3, horses=14, yards=4)).record
+    tests = {row["term"]: row for row in record["adjusted"]["tests"]}
+    untested = [name for name in ("diet", TRIM, "age_years") if tests[name]["f"] is None]
+    assert untested and all(tests[name]["p"] is None for name in untested)

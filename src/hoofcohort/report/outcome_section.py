@@ -89,9 +89,9 @@ def _estimates(model: Mapping[str, Any], analysis: pd.DataFrame) -> list[Block]:
 
 
 def _curves(model: Mapping[str, Any]) -> list[Block]:
-    shapes = [shape for shape in model.get("shapes") or [] if len(shape["grid"]) > 1]
-    sentences = [Paragraph(curve_sentence(model, shape)) for shape in shapes]
-    return [*sentences, *shown(curves_figure(model), *(sheets.curve_sheet(model, shape) for shape in shapes))]
+    shapes = model.get("shapes") or []
+    tables = [sheets.curve_sheet(model, shape) for shape in shapes if len(shape["grid"]) > 1]
+    return [*(Paragraph(curve_sentence(model, shape)) for shape in shapes), *shown(curves_figure(model), *tables)]
 
 
 def _variance(model: Mapping[str, Any]) -> list[Block]:

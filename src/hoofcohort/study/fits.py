@@ -17,7 +17,8 @@ from hoofcohort.study.effects import Effect, estimate_effects
 from hoofcohort.study.levels import Levels, fit_with_levels, unnested
 from hoofcohort.study.shape import curve_record
 from hoofcohort.study.table import AnalysisTable
-from hoofcohort.study.terms import Terms, title_of
+from hoofcohort.study.terms import Terms
+from hoofcohort.tables.variables import title_of
 
 
 @dataclass(frozen=True)
@@ -80,7 +81,8 @@ def _fit(
     try:
         return fit_with_levels(table.frame, settings.name, design, levels, words, settings.confidence)
     except ModelError as error:
-        raise ModelError(f"the model of {', '.join(map(title_of, chosen))} could not be fitted: {error}") from error
+        what = ", ".join(" × ".join(map(title_of, term.split(":"))) for term in chosen)
+        raise ModelError(f"the model of {what} could not be fitted: {error}") from error
 
 
 def effects_record(models: Models, effects: Sequence[Effect], unit: str) -> list[dict[str, Any]]:
@@ -124,12 +126,15 @@ def adjusted_record(models: Models, effects: Sequence[Effect], terms: Terms) -> 
             what, functions = "its curve", design.basis_functions(name)
         else:
             what, functions = "its effects as stated", np.array([effect.function(design) for effect in own])
-        test = models.adjusted.joint_test(functions)
+        try:
+            test = vars(models.adjusted.joint_test(functions))
+        except ModelError:
+            test = dict.fromkeys(("num_df", "den_df", "f", "p"))
         record["messages"].append(
             f"The F test of {title_of(name)} is that of {what}: numbers that it interacts with at "
             "their mean, words weighted equally."
         )
-        record["tests"] = [{"term": name, **vars(test)} if row["term"] == name else row for row in record["tests"]]
+        record["tests"] = [{"term": name, **test} if row["term"] == name else row for row in record["tests"]]
     return record
 
 

@@ -146,15 +146,13 @@ def curve_record(fit: Fit, alone: Fit | None, name: str) -> dict[str, Any]:
 
 
 def curve_tests(fit: Fit, name: str) -> dict[str, dict[str, float] | None]:
-    """Return the F tests of all columns of a curve and of its non-linear ones; None where the data cannot give one."""
+    """Return the F tests of all columns of a curve and of the non-linear ones; None unless all can be estimated."""
     functions = fit.design.basis_functions(name)
-    found: dict[str, dict[str, float] | None] = {}
-    for key, rows in (("joint", functions), ("nonlinearity", functions[1:])):
-        try:
-            found[key] = vars(fit.joint_test(rows))
-        except ModelError:
-            found[key] = None
-    return found
+    _, possible = fit.basis.restrict(functions)
+    return {
+        "joint": vars(fit.joint_test(functions)) if possible.all() else None,
+        "nonlinearity": vars(fit.joint_test(functions[1:])) if possible[1:].all() else None,
+    }
 
 
 def _grid(fit: Fit, name: str, x: Array, reference: float) -> list[dict[str, float | None]]:

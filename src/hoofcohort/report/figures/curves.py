@@ -9,7 +9,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from hoofcohort.report.figures.canvas import FIRST, MUTED, SECOND, WIDE, Figure, Panel, draw
-from hoofcohort.report.numbers import percent_level, unit_words
+from hoofcohort.report.numbers import has_interval, percent_level, unit_words
 from hoofcohort.report.text.shapes import curve_sentence, variable_unit
 from hoofcohort.report.text.words import upper_first
 
@@ -21,7 +21,7 @@ FLOOR = 0.16
 
 def curves_figure(model: Mapping[str, Any]) -> Figure | None:
     """Draw the curve of every variable with a shape; None when there is none that can be drawn."""
-    shapes = [shape for shape in model.get("shapes") or [] if len(shape["grid"]) > 1]
+    shapes = [shape for shape in model.get("shapes") or [] if len(_drawn(shape)) > 1]
     panels = tuple(_panel(model, shape, SIZE if len(shapes) > 1 else ALONE) for shape in shapes)
     if not panels:
         return None
@@ -37,7 +37,7 @@ def curves_figure(model: Mapping[str, Any]) -> Figure | None:
 def _panel(model: Mapping[str, Any], shape: Mapping[str, Any], size: tuple[float, float]) -> Panel:
     unit, outcome = variable_unit(shape["variable"]), model["outcome"]
     value, middle, low, high = (
-        np.array([row[key] for row in shape["grid"]], float) for key in ("value", "estimate", "low", "high")
+        np.array([row[key] for row in _drawn(shape)], float) for key in ("value", "estimate", "low", "high")
     )
 
     def plot(axes: Axes) -> None:
@@ -54,6 +54,11 @@ def _panel(model: Mapping[str, Any], shape: Mapping[str, Any], size: tuple[float
 
     label = f"Curve of {outcome['title']} over {shape['title']}. {curve_sentence(model, shape)}"
     return draw(f"curve-{outcome['name']}-{shape['variable']}", label, size, plot)
+
+
+def _drawn(shape: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    """Return the points of a curve whose interval says something."""
+    return [row for row in shape["grid"] if has_interval(row)]
 
 
 def _histogram(axes: Axes, histogram: Mapping[str, Any]) -> None:
