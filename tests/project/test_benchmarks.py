@@ -70,3 +70,12 @@ def test_parquet_and_parts_measure_what_they_made(monkeypatch, tmp_path):
     assert found["off"] < 2.0
     assert {"statistics", "refit from statistics, with KR", "all, from arrays and labels"} <= set(whole)
     assert whole["rows"] == len(parts.invent(120, visits=True).y)
+
+
+def test_refits_are_timed_beside_single_fits(monkeypatch):
+    monkeypatch.syspath_prepend(HERE)
+    import parts
+
+    found = parts.refitted(12, 0.9, True, 1, 40)
+    assert found["rows"] == len(parts.invent(12, 0.9, True).y)
+    assert 0 < found["bootstrap"] < found["one by one"]

@@ -1,6 +1,6 @@
 """Time the model engine beside other programs, and its parts beside their targets.
 
-    python workflow/benchmarks/engine.py [beside] [parts] [yards] [parquet]
+    python workflow/benchmarks/engine.py [beside] [parts] [yards] [parquet] [refits]
 
 Prints Markdown tables; without a word, all of them (about half an hour; `beside` takes most of it). Every program fits
 the same invented readings on the same machine in a process of its own, with one thread, one after the other. A program
@@ -98,6 +98,7 @@ def main() -> None:
         os.environ[name] = "1"
     known: dict[str, Callable[[], None]] = {
         "beside": beside, "parts": parts.parts, "yards": parts.yards, "parquet": parts.parquet,
+        "refits": parts.refits,
     }  # fmt: skip
     for word in sys.argv[1:] or known:
         if word not in known:

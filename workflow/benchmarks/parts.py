@@ -162,3 +162,33 @@ def parquet() -> None:
             rows.append([model, seconds_text(own["statistics"]), seconds_text(own["fit"]), memory, f"{own['off']:.2g}"])
     head = ["model", "statistics from the file", "fit, with KR", "peak memory", "largest error of a coefficient"]
     print(f"\n{count:,} rows from a Parquet file of {size:.0f} MB:\n\n{table(head, rows)}", flush=True)
+
+
+def refitted(horses: int, kept: float, visits: bool, yards: int, replicates: int) -> dict[str, float]:
+    """Return the seconds of a parametric bootstrap, of a test of the feet's variance, and of as many single fits."""
+    from hoofcohort.models import fit_mixed_model
+    from hoofcohort.models.bootstrap import parametric_bootstrap
+    from hoofcohort.models.likelihood_ratio import likelihood_ratio_test
+
+    data = invent(horses, kept, visits, yards)
+    design, grouping = data.design(), data.grouping(visits, yards > 1)
+    fit = fit_mixed_model(data.y, design, grouping)
+    parametric_bootstrap(fit, 20)
+    likelihood_ratio_test(fit, "foot", replicates=20)
+    bootstrap, _ = timed(lambda: parametric_bootstrap(fit, replicates))
+    test, _ = timed(lambda: likelihood_ratio_test(fit, "foot", replicates=replicates))
+    single, _ = timed(lambda: fit_mixed_model(data.y, design, grouping))
+    return {"rows": len(data.y), "bootstrap": bootstrap, "test": test, "one by one": replicates * single}
+
+
+def refits() -> None:
+    """Print how long a thousand refits of a study of 40 horses take."""
+    rows = []
+    for kept, visits, yards in [(1.0, False, 1), (1.0, True, 1), (0.9, False, 1), (0.9, True, 1), (0.9, True, 12)]:
+        own = alone(refitted, 40, kept, visits, yards, 1000)
+        model = f"{'yard > ' if yards > 1 else ''}horse > foot{' and horse:visit' if visits else ''}"
+        aim = " (target 1 s)" if kept == 1.0 else ""
+        times = [seconds_text(own[name]) for name in ("bootstrap", "test", "one by one")]
+        rows.append([f"{own['rows']:,.0f}", model, times[0] + aim, *times[1:]])
+    head = ["rows", "model", "1,000 simulated and refitted", "1,000 for a test of the feet", "1,000 single fits"]
+    print(f"\nA study of 40 horses, intercept and ten columns:\n\n{table(head, rows)}", flush=True)
