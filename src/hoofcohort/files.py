@@ -11,6 +11,8 @@ from pathlib import Path
 from tempfile import NamedTemporaryFile
 from typing import TYPE_CHECKING, Any
 
+from hoofcohort.errors import InputError
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -74,6 +76,22 @@ def write_json_atomic(path: str | os.PathLike[str], value: Any) -> None:
 def write_parquet_atomic(path: str | os.PathLike[str], frame: pd.DataFrame) -> None:
     """Write a frame as Parquet without its index."""
     write_atomic(path, lambda temporary: frame.to_parquet(temporary, index=False))
+
+
+def read_parquet(path: str | os.PathLike[str], made_by: str) -> pd.DataFrame:
+    """Read a frame that an earlier stage wrote.
+
+    Raises
+    ------
+    InputError
+        When the file cannot be read; the message says what to run (``made_by``).
+    """
+    import pandas as pd
+
+    try:
+        return pd.read_parquet(path)
+    except (OSError, ValueError) as error:
+        raise InputError(f"{path}: cannot be read as a Parquet file; run {made_by}") from error
 
 
 def guard_formula(text: str) -> str:

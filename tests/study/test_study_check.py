@@ -10,11 +10,11 @@ import pytest
 from cohorts import adjusted_effects, cohort_frames, demo_plan
 
 from hoofcohort.models import random_effects
+from hoofcohort.models.record import plain
 from hoofcohort.study import check as module
 from hoofcohort.study.check import check_with_statsmodels
 from hoofcohort.study.normality import shapes
 from hoofcohort.study.outcome import _alarm
-from hoofcohort.study.plain import plain
 
 
 @pytest.fixture(scope="module")

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    import pandas as pd
+EARLIER = "'hoofcohort intake' and 'hoofcohort derive' first"
 
 
 def register(parser: argparse.ArgumentParser) -> None:
@@ -27,12 +25,12 @@ def run(args: argparse.Namespace) -> None:
     import sys
     from functools import partial
 
-    from hoofcohort.files import write_files_atomic, write_json_atomic, write_parquet_atomic
+    from hoofcohort.files import read_parquet, write_files_atomic, write_json_atomic, write_parquet_atomic
     from hoofcohort.plan import load_plan
     from hoofcohort.study.outcome import study_outcome
 
     settings = load_plan(args.plan).for_outcome(args.outcome)
-    tables = [_read(path) for path in (args.readings, args.horses, args.management)]
+    tables = [read_parquet(path, EARLIER) for path in (args.readings, args.horses, args.management)]
     print(f"{settings.name}: fitting on {len(tables[0])} readings", file=sys.stderr)
     result = study_outcome(settings, *tables)
     write_files_atomic(
@@ -45,15 +43,3 @@ def run(args: argparse.Namespace) -> None:
     reason, used = result.record.get("not_analysed"), result.record["flow"][-1]
     said = f"not analysed: {reason}" if reason else f"{used['readings']} readings of {used['horses']} horses used"
     print(f"{settings.name}: {said}", file=sys.stderr)
-
-
-def _read(path: str) -> pd.DataFrame:
-    import pandas as pd
-
-    from hoofcohort.errors import InputError
-
-    try:
-        return pd.read_parquet(path)
-    except (OSError, ValueError) as error:
-        text = f"{path}: cannot be read as a Parquet file; run 'hoofcohort intake' and 'hoofcohort derive' first"
-        raise InputError(text) from error

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -57,7 +58,7 @@ def as_record(fit: Solution) -> dict[str, Any]:
         "r2": fit.r_squared(),
         "messages": [*fit.messages, *broken],
     }
-    return _finite(record)
+    return plain(record)
 
 
 def with_profile(record: dict[str, Any], found: ProfileIntervals) -> dict[str, Any]:
@@ -79,7 +80,7 @@ def with_profile(record: dict[str, Any], found: ProfileIntervals) -> dict[str, A
         else row
         for row in record["coefficients"]
     ]
-    return _finite(
+    return plain(
         record
         | {
             "coefficients": coefficients,
@@ -114,7 +115,7 @@ def with_bootstrap(record: dict[str, Any], fit: Fit, replicates: int, seed: int)
         except ModelError as error:
             messages.append(f"No bootstrap test of '{name}': {error}.")
     added = {"bootstrap": found | {"tests": tests}, "messages": [*record["messages"], *messages]}
-    return _finite(record | added)
+    return plain(record | added)
 
 
 def _coefficients(fit: Solution, unadjusted: np.ndarray) -> list[dict[str, Any]]:
@@ -131,12 +132,16 @@ def _coefficients(fit: Solution, unadjusted: np.ndarray) -> list[dict[str, Any]]
     return rows
 
 
-def _finite(value: Any) -> Any:
-    """Replace numbers that JSON cannot hold by None."""
-    if isinstance(value, dict):
-        return {key: _finite(item) for key, item in value.items()}
-    if isinstance(value, list):
-        return [_finite(item) for item in value]
+def plain(value: Any) -> Any:
+    """Return a value made of dicts, lists, text, numbers and None alone; NaN and infinity become None."""
+    if isinstance(value, str) or value is None or isinstance(value, bool):
+        return value
+    if isinstance(value, Mapping):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, Sequence):
+        return [plain(item) for item in value]
+    if hasattr(value, "tolist"):
+        return plain(value.tolist())
     if isinstance(value, float) and not math.isfinite(value):
         return None
     return value

@@ -10,9 +10,9 @@ from hoofcohort.indices.catalogue import CATALOGUE
 from hoofcohort.models import Covariate, Factor
 from hoofcohort.plan import OutcomeSettings
 from hoofcohort.study.table import AnalysisTable
-from hoofcohort.study.terms import ModelVariable, Terms, title_of
+from hoofcohort.study.terms import ModelVariable, Terms
 from hoofcohort.tables import TABLES
-from hoofcohort.tables.variables import VARIABLES
+from hoofcohort.tables.variables import VARIABLES, title_of
 
 FORMS = {
     "share": "share of the {days} days up to the visit",

@@ -13,8 +13,9 @@ from hoofcohort.models import Covariate, Design, Fit
 from hoofcohort.models.design import average
 from hoofcohort.plan import OutcomeSettings
 from hoofcohort.study.shape import compared_values
-from hoofcohort.study.terms import Terms, title_of
+from hoofcohort.study.terms import Terms
 from hoofcohort.tables import TABLES
+from hoofcohort.tables.variables import title_of
 
 Array = NDArray[np.floating]
 HOW = {"share": "all days v all days", "as_of": "on the day of the visit", "mean": "mean over the window"}

@@ -9,6 +9,7 @@ import pandas as pd
 
 from hoofcohort.errors import ModelError, NoReadingError
 from hoofcohort.models import RandomEffects, random_effects
+from hoofcohort.models.record import plain
 from hoofcohort.plan import OutcomeSettings
 from hoofcohort.study.check import WORSE, check_with_statsmodels
 from hoofcohort.study.describe import describe_outcome, describe_variables
@@ -24,7 +25,6 @@ from hoofcohort.study.fits import (
 from hoofcohort.study.influence import influence
 from hoofcohort.study.normality import shapes
 from hoofcohort.study.permutation import permutation_record
-from hoofcohort.study.plain import plain
 from hoofcohort.study.table import AnalysisTable, build_table
 from hoofcohort.study.terms import build_terms
 from hoofcohort.study.variance_tests import variance_tests

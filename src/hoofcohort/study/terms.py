@@ -14,7 +14,7 @@ from hoofcohort.plan import Exposure, OutcomeSettings, Shape
 from hoofcohort.study.shape import beyond, shaped
 from hoofcohort.study.table import AnalysisTable, exposure_columns
 from hoofcohort.tables import TABLES
-from hoofcohort.tables.variables import VARIABLES
+from hoofcohort.tables.variables import VARIABLES, title_of
 
 ModelVariable = Covariate | Factor | Shares
 
@@ -43,11 +43,6 @@ class Terms:
     def adjusted(self) -> list[str]:
         """Terms of the adjusted model."""
         return [*self.exposures, *self.adjustments, *self.interactions]
-
-
-def title_of(name: str) -> str:
-    """Return what an exposure or adjustment is called in a sentence."""
-    return VARIABLES[name].title if name in VARIABLES else TABLES["management"].by_name[name].title
 
 
 def build_terms(settings: OutcomeSettings, table: AnalysisTable) -> Terms:

@@ -65,3 +65,8 @@ _VARIABLES = (
     Variable("replicate", "repeat number of the reading", "", "number", "reading"),
 )
 VARIABLES: dict[str, Variable] = {variable.name: variable for variable in _VARIABLES}
+
+
+def title_of(name: str) -> str:
+    """Return what an exposure or adjustment is called in a sentence."""
+    return VARIABLES[name].title if name in VARIABLES else TABLES["management"].by_name[name].title

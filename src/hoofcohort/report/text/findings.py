@@ -18,8 +18,8 @@ from hoofcohort.report.numbers import (
     percent_level,
     with_unit,
 )
-from hoofcohort.report.text.plan import variable_title
 from hoofcohort.report.text.words import comparison_phrase, exposure_title, upper_first
+from hoofcohort.tables.variables import title_of
 
 FEW_HORSES, FEW_YARDS, FEW_DF = 10, 5, 4.0
 PAIR = ("exposure", "first", "second", "values", "weights")
@@ -112,7 +112,7 @@ def _per_value(
     model: Mapping[str, Any], effect: Mapping[str, Any], variable: str, rows: Sequence[Mapping[str, Any]]
 ) -> str:
     level = percent_level(model["settings"]["confidence"])
-    unit, title = model["outcome"]["unit"], variable_title(variable)
+    unit, title = model["outcome"]["unit"], title_of(variable)
     told = []
     for row in rows:
         own = row["adjusted"]

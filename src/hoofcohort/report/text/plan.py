@@ -6,7 +6,7 @@ from hoofcohort.plan import Outcome, OutcomeSettings, Plan
 from hoofcohort.report.numbers import listing, percent_level
 from hoofcohort.report.text.shapes import shape_plan_sentences
 from hoofcohort.report.text.words import exposure_title, level_name, measure
-from hoofcohort.tables.variables import VARIABLES
+from hoofcohort.tables.variables import title_of
 
 FORMS = {
     "share": "share of the window's days with each word",
@@ -38,19 +38,19 @@ def data_sentence(plan: Plan) -> str:
 
 def plan_sentences(plan: Plan) -> list[str]:
     """Return adjustments, levels, coverage, intervals and multiplicity."""
-    adjustments = [variable_title(name) for name in plan.adjustments]
+    adjustments = [title_of(name) for name in plan.adjustments]
     found = [
         f"Adjustments: {listing(adjustments)}." if adjustments else "No adjustments.",
         f"Levels, outermost first: {listing([level_name(name) for name in plan.levels])}{_also(plan.also)}"
         f"{_crossed(plan.crossed)}.",
     ]
     if plan.interactions:
-        pairs = [" × ".join(variable_title(name) for name in pair) for pair in plan.interactions]
+        pairs = [" × ".join(title_of(name) for name in pair) for pair in plan.interactions]
         found.append(f"Interactions: {listing(pairs)}.")
-    references = [f"{variable_title(name)} “{value}”" for name, value in plan.references.items()]
+    references = [f"{title_of(name)} “{value}”" for name, value in plan.references.items()]
     if references:
         found.append(f"Reference values of adjustments: {listing(references)}.")
-    found += shape_plan_sentences(plan, {name: variable_title(name) for name in plan.shapes})
+    found += shape_plan_sentences(plan, {name: title_of(name) for name in plan.shapes})
     found += [
         coverage_sentence(plan),
         f"Intervals are {percent_level(plan.confidence)} intervals.",
@@ -108,11 +108,6 @@ def multiplicity_sentence(plan: Plan) -> str:
         "none": "not adjusted for multiplicity, by the plan's choice",
     }[plan.multiplicity.method]
     return f"The exposures' F tests in the adjusted models of {whose} are {how}."
-
-
-def variable_title(name: str) -> str:
-    """Return what an exposure or adjustment is called in a sentence."""
-    return VARIABLES[name].title if name in VARIABLES else exposure_title(name)
 
 
 def comparison_text(settings: OutcomeSettings) -> str:

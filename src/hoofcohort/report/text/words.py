@@ -16,13 +16,6 @@ LEVEL_NAMES = {
     "farrier_id": ("farrier", "farriers"),
     "residual": ("reading", "readings"),
 }
-TITLES = {
-    "diet": "diet",
-    "terrain": "terrain",
-    "trim_interval_days": "trim interval",
-    "shoeing": "shoeing",
-    "turnout_hours": "turnout",
-}
 
 
 def level_name(level: str, many: bool = True) -> str:
@@ -39,7 +32,10 @@ def upper_first(text: str) -> str:
 @cache
 def exposure_title(name: str) -> str:
     """Return what a management column is called in a sentence."""
-    return TITLES.get(name, name.replace("_", " "))
+    from hoofcohort.tables import TABLES
+
+    column = TABLES["management"].by_name.get(name)
+    return column.title if column else name.replace("_", " ")
 
 
 @cache
