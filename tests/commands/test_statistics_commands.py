@@ -70,6 +70,17 @@ def test_two_files_give_the_fit_of_all_rows(halves, tmp_path, capsys):
     assert "diet[hay]:limb[hind]" in said
 
 
+def test_profile_intervals_are_those_of_all_rows(tmp_path):
+    path = make(tmp_path, "one.json", *MODEL, "--minimum", 1)
+    ours = fitted(tmp_path, "statistics-fit", path, "--profile")
+    theirs = fitted(tmp_path, "model", DATA, *MODEL, "--profile")
+    assert ours["variances"][0]["low"] > 0
+    for one, other in zip(ours["variances"], theirs["variances"], strict=True):
+        assert list(one) == list(other)
+        for end in ("low", "high"):
+            assert one[end] == pytest.approx(other[end], rel=1e-6, abs=1e-9)
+
+
 def assert_alike(ours: dict, theirs: dict) -> None:
     assert list(ours) == list(theirs)
     for key, value in theirs.items():
@@ -284,12 +295,20 @@ def changed(content: dict, path: list, value: object) -> dict:
         (["within", 0, 0], float("inf")),
         (["cells", 0, "groups"], [1, 9, 9]),
         (["cells", 0, "counts", 0, 0], -1),
+        (["cells", 0, "counts", 0, 1], 7),
+        (["cells", 0, "blocks"], 0),
         (["cells", 0, "factor"], []),
         (["cells"], []),
         (["cells"], {"a": 1}),
         (["levels_above"], [[0]]),
         (["specification", "blocks"], "barn"),
         (["specification", "codings", 0, "kind"], "poem"),
+        (["specification", "codings", 0, "kind"], "number"),
+        (["specification", "codings", 1, "columns"], ["trim", "y"]),
+        (["specification", "intercept"], "false"),
+        (["specification", "also"], ["barn:visit"]),
+        (["specification", "labels", "horse"], []),
+        (["specification", "animal"], "foot"),
         (["specification", "terms"], "diet"),
         (["specification", "terms"], ["diet", "none"]),
         (["specification", "extra"], 1),

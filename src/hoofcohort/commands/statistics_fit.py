@@ -17,6 +17,7 @@ def register(parser: argparse.ArgumentParser) -> None:
     )
     add("--means", nargs="+", default=[], metavar="FACTOR", help="factors whose marginal means to give")
     add("--confidence", type=float, default=0.95, help="level of the intervals (default: 0.95)")
+    add("--profile", action="store_true", help="give profile-likelihood intervals, as 'hoofcohort model' does")
     add("--out", required=True, metavar="fit.json", help="file to write")
 
 
@@ -24,13 +25,16 @@ def run(args: argparse.Namespace) -> None:
     """Read, fit, write the record and print a summary."""
     from hoofcohort.commands.statistics_merge import read_file
     from hoofcohort.files import write_json_atomic
+    from hoofcohort.models.profile import profile_intervals
+    from hoofcohort.models.record import with_profile
     from hoofcohort.models.rowless import fit_statistics
     from hoofcohort.models.solution import Choices
     from hoofcohort.models.summary import summary_lines
 
     portable = read_file(args.statistics)
     choices = Choices(args.method, args.df, tuple(args.means), args.confidence)
-    record = fit_statistics(portable, choices).to_dict()
+    fit = fit_statistics(portable, choices)
+    record = with_profile(fit.to_dict(), profile_intervals(fit)) if args.profile else fit.to_dict()
     animals = f"{portable.specification.animal}s"
     parts = len(portable.parts)
     record["messages"] = [

@@ -41,6 +41,14 @@ class Coding:
     values: tuple[str, ...] = ()
     shape: Shape | None = None
 
+    @property
+    def fits_together(self) -> bool:
+        """Whether the kind is known and has the columns and words that it needs, each once."""
+        words = len(set(self.values))
+        if self.kind not in KINDS or words < len(self.values):
+            return False
+        return len(self.columns) == (words if self.kind == "shares" else 1) and bool(words) == (self.kind != "number")
+
     def variable(self, frame: pd.DataFrame) -> Variable:
         """Return the variable of the rows of a table that has all of ``columns`` and misses none of their values.
 

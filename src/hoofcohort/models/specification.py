@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoofcohort.errors import InputError, ModelError
-from hoofcohort.models.coding import KINDS, Coding, shape_of, shown
+from hoofcohort.models.coding import Coding, shape_of, shown
 from hoofcohort.models.design import Design, build_design
 
 if TYPE_CHECKING:
@@ -126,7 +126,7 @@ class Specification:
             found = cls(
                 outcome=_word(parts.pop("outcome")),
                 terms=_words(parts.pop("terms")),
-                intercept=bool(parts.pop("intercept")),
+                intercept=_truth(parts.pop("intercept")),
                 codings=codings,
                 levels=_words(parts.pop("levels")),
                 also=_words(parts.pop("also")),
@@ -144,6 +144,9 @@ class Specification:
 
     def _check(self) -> None:
         """Refuse a specification that does not fit together."""
+        broken = [coding.name for coding in self.codings if not coding.fits_together]
+        if broken:
+            raise InputError(f"its specification does not fit together: the coding of {', '.join(broken)}")
         try:
             design = self.mean_design({own.name: np.zeros(len(own.columns)) for own in self.codings})
         except ModelError as error:
@@ -154,7 +157,8 @@ class Specification:
             or {self.blocks, self.animal} - set(self.levels)
             or self.levels.index(self.animal) > self.block_level
             or labels != set(self.labels)
-            or any(coding.kind not in KINDS or not coding.columns for coding in self.codings)
+            or not all(self.labels.values())
+            or {name.split(":")[0] for name in self.also} - set(self.levels)
             or len(self.centre) != len(design.names) + 1
             or not np.isfinite(self.centre).all()
         ):
@@ -182,6 +186,12 @@ def _words(value: Any) -> tuple[str, ...]:
     if not isinstance(value, (list, tuple)):
         raise TypeError(f"expected a list, found {value!r}")
     return tuple(_word(word) for word in value)
+
+
+def _truth(value: Any) -> bool:
+    if not isinstance(value, bool):
+        raise TypeError(f"expected true or false, found {value!r}")
+    return value
 
 
 def _word(value: Any) -> str:

@@ -148,11 +148,14 @@ def _check(portable: PortableStatistics) -> None:
     for cell in portable.cells:
         size = sum(cell.used)
         _require(len(cell.used) == len(portable.inside) and cell.used[0] == 1 and min(cell.used) >= 1, "groups")
-        _require(cell.counts.shape == (size, size) and bool((cell.counts >= 0).all()), "counts of a cell")
+        _require(cell.counts.shape == (size, size) and bool((cell.counts == cell.counts.T).all()), "counts of a cell")
+        _require(bool((cell.counts >= 0).all() and (np.diag(cell.counts) > 0).all()), "counts of a cell")
+        _require(cell.blocks > 0, "blocks of a cell")
         _require(cell.sums.shape[1:] == (size, columns) and len(cell.sums) > 0, "factor of a cell")
     held = sum(cell.blocks * cell.counts[0, 0] for cell in portable.cells)
     _require(held == portable.rows, "rows and the counts of the cells")
     _require(len(members.parents) == portable.specification.block_level, "levels_above")
+    _require(bool((members.cell >= 0).all() and (members.count > 0).all()), "members")
     for sums, position in zip(members.sums, members.cell, strict=True):
         _require(sums.shape == portable.cells[position].sums.shape[1:], "sums of a member")
     if members.parents:
