@@ -12,6 +12,7 @@ from hoofcohort.report.text.shapes import shape_method_sentence
 from hoofcohort.report.text.words import exposure_title, level_name, measure, upper_first
 
 KENWARD_ROGER = "Kenward and Roger, Biometrics 1997;53:983-997"
+BOOTSTRAP = "parametric bootstrap: Halekoh and Højsgaard, J Stat Softw 2014;59(9)"
 NAKAGAWA = "Nakagawa and Schielzeth, Methods Ecol Evol 2013;4:133-142"
 STROBE_VET = "Sargeant, O'Connor and others, J Vet Intern Med 2016;30:1887-1895"
 NOT_INTERCHANGEABLE = "J Equine Vet Sci 2022;121:104195"
@@ -41,7 +42,8 @@ def methods_sentences(plan: Plan) -> list[str]:
         f"Each outcome was modelled by a linear mixed model with random intercepts for {_levels(plan)}, fitted by "
         "restricted maximum likelihood. Standard errors, degrees of freedom and F tests are those of "
         f"{KENWARD_ROGER}; intervals are {percent_level(plan.confidence)} intervals, those of standard deviations and "
-        "ICC from the profile of the restricted likelihood. Unadjusted estimates come "
+        "ICC from the profile of the restricted likelihood. Whether a level adds anything was tested by the "
+        f"likelihood ratio against outcomes simulated without it ({BOOTSTRAP}). Unadjusted estimates come "
         "from models "
         "with one exposure and the same levels, on the same readings. Marginal means hold numbers at their mean "
         "and weight "
