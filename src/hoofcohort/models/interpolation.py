@@ -20,15 +20,16 @@ from hoofcohort.models.sweep import Swept, sweep
 Array = NDArray[np.floating]
 FEW = 60
 """Sets of ratios, at most, that are swept one by one."""
-FARTHEST = 10
-"""How many sets far from the rest the box need not hold."""
+FARTHEST = (5, 20, 60, 150, 400)
+"""How many sets far from the rest the box may leave out."""
+SEARCHED = 2
+"""How often a set outside the box is likely to be swept."""
 TESTED = 6
 """How many sets the polynomial is tested at, those nearest the corners of the box."""
 AGREEMENT = 1e-11
 """Largest difference from a true sweep, relative to the largest number of the same derivative."""
-DEGREES = range(5, 13)
-NARROWEST = 1e-2
-"""Half the width of the box in any ratio, at least, in units of the change in it that matters."""
+NARROWEST = 3e-3
+"""Half the width of the box in the logarithm of any ratio, at least."""
 SPARE = 1.5
 """Equations for every unknown of the polynomial."""
 NUMBERS_AT_ONCE = 2**22
@@ -76,76 +77,135 @@ def _swept(statistics: Statistics, ratios: Array) -> Swept:
 
 @dataclass(frozen=True)
 class _Polynomial:
-    """A polynomial in ratios scaled to -1 .. 1 on a box.
+    """A polynomial in logarithms of the ratios, scaled to -1 .. 1 on a box.
+
+    As functions of ``log(ratio + shift)``, with a shift below one over the rows of any group, the sweep's numbers have
+    their poles as far as pi from the real line, so that degrees of 5 to 10 suffice.
 
     Attributes
     ----------
-    middle, half : arrays, shape (R,)
+    shift, middle, half : arrays, shape (R,)
     degree : int
     coefficients : array, shape (terms, functions)
         Of the numbers of the upper triangle of ``W'V^-1 W``, then of ``log|V|``.
     """
 
+    shift: Array
     middle: Array
     half: Array
     degree: int
     coefficients: Array
 
     def holds(self, ratios: Array) -> NDArray[np.bool_]:
-        return (np.abs(ratios - self.middle) <= self.half).all(axis=1)
+        """Tell which sets lie in the box."""
+        inside = np.abs(np.log(ratios + self.shift) - self.middle) <= self.half
+        return np.asarray(inside.all(axis=1))
 
     def at(self, ratios: Array) -> Swept:
         """Return value and derivatives at sets of ratios inside the box."""
-        points = (ratios - self.middle) / self.half
+        points = (np.log(ratios + self.shift) - self.middle) / self.half
         parameters, size = points.shape[1], expansion.length(points.shape[1])
         columns = int(np.sqrt(2 * self.coefficients.shape[1]))  # q (q + 1) / 2 + 1 numbers
         upper, lower = np.triu_indices(columns)
         cross = np.empty((len(points), size, columns, columns))
         log_determinant = np.empty((len(points), size))
-        scale = _derivative_scale(self.half)
         portion = max(1, NUMBERS_AT_ONCE // (size * len(self.coefficients)))
         for k in range(0, len(points), portion):
-            terms = _terms(points[k : k + portion], self.degree, parameters) * scale[:, None]
-            found = (terms.reshape(-1, terms.shape[-1]) @ self.coefficients).reshape(*terms.shape[:2], -1)
-            cross[k : k + portion, :, upper, lower] = cross[k : k + portion, :, lower, upper] = found[..., :-1]
+            terms = _terms(points[k : k + portion], self.degree, parameters)
+            logs = (terms.reshape(-1, terms.shape[-1]) @ self.coefficients).reshape(*terms.shape[:2], -1)
+            found = _in_ratios(logs, ratios[k : k + portion] + self.shift, self.half)
+            cross[k : k + portion, :, upper, lower] = found[..., :-1]
+            cross[k : k + portion, :, lower, upper] = found[..., :-1]
             log_determinant[k : k + portion] = found[..., -1]
         return Swept(cross, log_determinant)
 
 
 def _fitted(statistics: Statistics, ratios: Array) -> _Polynomial | None:
     """Fit polynomials of rising degree until one agrees with true sweeps; None when the sweeps would cost more."""
-    start = np.median(ratios, axis=0)
-    centre = _swept(statistics, start[None])
-    matters = 1.0 / _sizes(centre.cross)[1 : 1 + len(start)] * _sizes(centre.cross)[0]
-    spread = np.maximum(np.ptp(ratios, axis=0), NARROWEST * matters)
-    order = np.argsort(-(np.abs(ratios - start) / spread).max(axis=1), kind="stable")
-    near = ratios[order[FARTHEST:]]
+    shift = 1.0 / _largest_groups(statistics)
+    place = np.log(ratios + shift)
+    near, degrees = _chosen(place)
     low, high = near.min(axis=0), near.max(axis=0)
-    pad = np.maximum(0.02 * (high - low), NARROWEST * matters - (high - low) / 2)
-    low, high = np.maximum(low - pad, 0.0), high + pad
+    pad = np.maximum(0.02 * (high - low), NARROWEST - (high - low) / 2)
+    low, high = np.maximum(low - pad, np.log(shift)), high + pad
     middle, half = (high + low) / 2, (high - low) / 2
     inside = (near - middle) / half
-    tested = near[np.argsort(-np.abs(inside).sum(axis=1), kind="stable")[:TESTED]]
-    truth = _swept(statistics, tested)
-    parameters = len(middle)
-    points, data = np.empty((0, parameters)), np.empty((0, 0, 0))
-    for degree in DEGREES:
-        count = int(np.ceil(SPARE * comb(degree + parameters, parameters) / expansion.length(parameters)))
+    tested = np.exp(near[np.argsort(-np.abs(inside).sum(axis=1), kind="stable")[:TESTED]]) - shift
+    truth = _swept(statistics, np.maximum(tested, 0.0))
+    points: Array = np.empty((0, len(middle)))
+    data: Array = np.empty((0, expansion.length(len(middle)), 0))
+    for degree in degrees:
+        count = _points_needed(degree, len(middle))
         if count > len(ratios) // 2:
             return None
-        further = np.cos(np.pi * _halton(count, parameters))[len(points) :]
+        further = np.cos(np.pi * _halton(count, len(middle)))[len(points) :]
         if len(further):
-            more = _numbers(_swept(statistics, middle + half * further))
-            points, data = np.concatenate([points, further]), np.concatenate([data, more]) if len(points) else more
-        found = _Polynomial(middle, half, degree, _solved(points, data, half, degree))
-        if _agree(found.at(tested), truth):
+            sets = np.maximum(np.exp(middle + half * further) - shift, 0.0)
+            more = _in_logarithms(_numbers(_swept(statistics, sets)), sets + shift, half)
+            points, data = np.concatenate([points, further]), np.concatenate([data, more]) if len(data) else more
+        found = _Polynomial(shift, middle, half, degree, _solved(points, data, degree))
+        if _agree(found.at(np.maximum(tested, 0.0)), truth):
             return found
     return None
 
 
-def _solved(points: Array, data: Array, half: Array, degree: int) -> Array:
+def _largest_groups(statistics: Statistics) -> Array:
+    """Return the rows in the largest group of every grouping, shape (R,)."""
+    largest = np.ones(statistics.components)
+    for component, places in statistics.slots:
+        largest[component] = np.diagonal(statistics.patterns, axis1=1, axis2=2)[:, places].max()
+    rows = statistics.patterns[statistics.member_pattern, 0, 0] * statistics.member_count
+    for level in statistics.upper:
+        rows = np.bincount(level.parents, weights=rows)
+        largest[level.component] = rows.max()
+    return largest
+
+
+def _chosen(place: Array) -> tuple[Array, range]:
+    """Choose how many far sets to leave outside the box: return those inside and the degrees to try."""
+    middle = np.median(place, axis=0)
+    spread = np.maximum(np.ptp(place, axis=0), NARROWEST)
+    order = np.argsort(-(np.abs(place - middle) / spread).max(axis=1), kind="stable")
+    costs = []
+    for far in (far for far in FARTHEST if 2 * far < len(place)):
+        half = np.maximum(np.ptp(place[order[far:]], axis=0) / 2, NARROWEST)
+        degree = int(np.ceil(1 + np.log(AGREEMENT) / np.log(min(half.sum() / 4, 0.5))))
+        costs.append((SEARCHED * far + _points_needed(degree, place.shape[1]), far, degree))
+    _, far, degree = min(costs)
+    return place[order[far:]], range(max(degree - 2, 4), degree + 4)
+
+
+def _points_needed(degree: int, parameters: int) -> int:
+    return int(np.ceil(SPARE * comb(degree + parameters, parameters) / expansion.length(parameters)))
+
+
+def _in_logarithms(numbers: Array, shifted: Array, half: Array) -> Array:
+    """Turn derivatives in the ratios, shape (S, J, functions), into those in the scaled logarithms."""
+    factor = (shifted * half)[:, :, None]
+    out, count = numbers.copy(), shifted.shape[1]
+    out[:, 1 : 1 + count] *= factor
+    for spot, (k, m) in enumerate(expansion.pairs(count), start=1 + count):
+        out[:, spot] *= factor[:, k] * factor[:, m]
+        if k == m:
+            out[:, spot] += half[k] * out[:, 1 + k]
+    return out
+
+
+def _in_ratios(numbers: Array, shifted: Array, half: Array) -> Array:
+    """Turn derivatives in the scaled logarithms into those in the ratios, in place."""
+    factor = 1.0 / (shifted * half)[:, :, None]
+    count = shifted.shape[1]
+    for spot, (k, m) in enumerate(expansion.pairs(count), start=1 + count):
+        if k == m:
+            numbers[:, spot] -= half[k] * numbers[:, 1 + k]
+        numbers[:, spot] *= factor[:, k] * factor[:, m]
+    numbers[:, 1 : 1 + count] *= factor
+    return numbers
+
+
+def _solved(points: Array, data: Array, degree: int) -> Array:
     """Return least-squares coefficients; each derivative counts relative to its largest number."""
-    terms = _terms(points, degree, points.shape[1]) * _derivative_scale(half)[:, None]
+    terms = _terms(points, degree, points.shape[1])
     size = np.maximum(np.abs(data[..., :-1]).max(axis=(0, 2)), 1e-300)
     left = (terms / size[:, None]).reshape(-1, terms.shape[-1])
     right = (data / size[:, None]).reshape(-1, data.shape[-1])
@@ -169,12 +229,6 @@ def _agree(found: Swept, truth: Swept) -> bool:
     size = np.maximum(np.abs(truth.log_determinant).max(axis=0), 1e-300)
     log_determinant = np.abs(found.log_determinant - truth.log_determinant).max(axis=0) / size
     return bool(max(cross.max(), log_determinant.max()) < AGREEMENT)
-
-
-def _derivative_scale(half: Array) -> Array:
-    """Return what turns derivatives in the scaled ratios into derivatives in the ratios, in an expansion's order."""
-    inverse = 1.0 / half
-    return np.array([1.0, *inverse, *(inverse[k] * inverse[m] for k, m in expansion.pairs(len(half)))])
 
 
 def _terms(points: Array, degree: int, parameters: int) -> Array:

@@ -1,0 +1,171 @@
+"""Every group left out in turn, against fits to the rows that remain, and against R."""
+
+import json
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+from test_engine import RAGGED, cohort, design_of, grouping_of
+
+from hoofcohort.errors import ModelError
+from hoofcohort.models import Covariate, Grouping, build_design, fit_mixed_model, interpolation
+from hoofcohort.models import deletions as module
+from hoofcohort.models.deletions import delete_groups
+from hoofcohort.models.sweep import sweep
+from reference import REFERENCE
+
+LEVELS = ("yard", "horse", "foot")
+ALSO = ("horse:visit",)
+TRUTH = json.loads((REFERENCE / "companions.json").read_text())["without_yard"]
+
+
+def remaining(fit, labels, levels, also, level, which):
+    """Fit the same model to the rows without one group, starting from their labels."""
+    keep = fit.grouping.codes[levels.index(level)] != which
+    rest = {name: values[keep] for name, values in labels.items()}
+    design = replace(fit.design, matrix=fit.design.matrix[keep])
+    return fit_mixed_model(fit.outcome[keep], design, grouping_of(rest, levels, also), method=fit.method)
+
+
+def equal_to_refits(fit, labels, levels, also, level, chosen=None):
+    """Compare a level's deletions with refits; return the deletions."""
+    found = delete_groups(fit, level)
+    functions = np.vstack([np.eye(len(fit.design.names)), [0.0, 0.5, 1.0, -1.0]])
+    estimates, errors, degrees = found.linear(functions)
+    for which in range(len(found.labels)) if chosen is None else chosen:
+        refit = remaining(fit, labels, levels, also, level, which)
+        rows = refit.linear(functions)
+        error = np.array([own.std_error for own in rows])
+        assert (estimates[which] - [own.estimate for own in rows]) / error == pytest.approx(0, abs=1e-8)
+        assert errors[which] == pytest.approx(list(error), rel=1e-8)
+        assert degrees[which] == pytest.approx([own.df for own in rows], rel=1e-7)
+        variances = list(refit.variances.values())
+        assert found.variances[which] == pytest.approx(variances, abs=1e-8 * sum(variances))
+    return found
+
+
+@pytest.mark.parametrize(
+    ("levels", "also", "level"),
+    [
+        (LEVELS, ALSO, "yard"),
+        (LEVELS, ALSO, "horse"),
+        (LEVELS, (), "horse"),
+        (("yard", "horse"), (), "yard"),
+        (("yard", "horse"), (), "horse"),
+        (("horse", "foot"), ALSO, "horse"),
+        (("yard",), (), "yard"),
+    ],
+)
+@pytest.mark.parametrize("method", ["reml", "ml"])
+def test_deletions_are_fits_to_the_remaining_rows(levels, also, level, method):
+    labels, trim, diet, y = cohort(1, **RAGGED)
+    if "yard" not in levels:
+        labels["horse"] = labels["yard"] * 100 + labels["horse"]
+    fit = fit_mixed_model(y, design_of(trim, diet), grouping_of(labels, levels, also), method=method)
+    found = equal_to_refits(fit, labels, levels, also, level)
+    assert found.refits == {} and set(found.reasons) == {""}
+
+
+@pytest.mark.parametrize("seed", [12, 29])
+def test_variances_at_zero_in_the_whole_and_in_parts(seed):
+    labels, trim, diet, y = cohort(seed, 4, 3, 2, 2, 0.9)
+    fit = fit_mixed_model(y, design_of(trim, diet), grouping_of(labels))
+    found = equal_to_refits(fit, labels, LEVELS, ALSO, "horse")
+    assert len(fit.boundary) == 1
+    assert {0, 1, 2} == set((found.variances == 0).sum(axis=1))
+
+
+def test_every_yard_left_out_in_r():
+    """R's search ends short of a zero gradient, so only about six digits are its own."""
+    d = pd.read_csv(
+        REFERENCE / "data" / "default_model.csv", dtype=dict.fromkeys(["yard", "horse", "foot", "visit"], str)
+    )
+    d = d[d["underrun"].notna()]
+    names = ["concentrate", "pasture", "trim"]
+    design = build_design([Covariate(name, d[name]) for name in names], names)
+    fit = fit_mixed_model(d["underrun"], design, grouping_of({name: d[name].to_numpy() for name in labels}))
+    groups = ("yard", "yard:horse", "yard:horse:foot", "yard:horse:visit", "Residual")
+    found = delete_groups(fit, "yard")
+    assert list(found.labels) == [row["yard"] for row in TRUTH]
+    for which, row in enumerate(TRUTH):
+        assert list(found.coefficients[which]) == pytest.approx(row["estimate"], rel=2e-5)
+        assert list(found.std_errors[which]) == pytest.approx(row["std_error"], rel=2e-5)
+        variances = [
+            row["variances"][k] for k in ("yard", "yard:horse", "yard:horse:foot", "yard:horse:visit", "Residual")
+        ]
+        assert list(found.variances[which]) == pytest.approx(variances, rel=2e-4)
+
+
+def test_many_deletions_go_by_a_polynomial(monkeypatch):
+    """Sweeps of all rows at 180 sets of ratios come from a polynomial that agrees with true sweeps."""
+    monkeypatch.setattr(interpolation, "FEW", 20)
+    monkeypatch.setattr(module, "FEW_DELETIONS", 0)
+    labels, trim, diet, y = cohort(5, 60, 3, 4, 3, 0.9)
+    labels["horse"] = labels["yard"] * 100 + labels["horse"]
+    fit = fit_mixed_model(y, design_of(trim, diet), grouping_of(labels, ("horse", "foot"), ()))
+    made = []
+    fitted = interpolation._fitted
+    monkeypatch.setattr(interpolation, "_fitted", lambda *given: made.append(fitted(*given)) or made[-1])
+    equal_to_refits(fit, labels, ("horse", "foot"), (), "horse", range(0, 180, 20))
+    assert len(made) == 1
+    polynomial = made[0]
+    inside = np.exp(polynomial.middle + polynomial.half * [[0.3, -0.8], [-1.0, 1.0]]) - polynomial.shift
+    truth, found = sweep(fit.statistics, inside), polynomial.at(inside)
+    size = np.abs(truth.cross).max(axis=(0, 2, 3))[:, None, None]
+    assert np.abs((found.cross - truth.cross) / size).max() < 1e-9
+    assert found.log_determinant == pytest.approx(truth.log_determinant, rel=1e-9)
+
+
+def test_a_column_lost_with_its_only_horse_is_named():
+    labels, trim, diet, y = cohort(2, **RAGGED)
+    yard, horse = labels["yard"], labels["horse"]
+    diet = np.where((yard == 1) & (horse == 2), 2, diet % 2)
+    fit = fit_mixed_model(y, design_of(trim, diet), grouping_of(labels))
+    found = delete_groups(fit, "horse")
+    lost = found.labels.index("1:2")
+    assert [k for k, reason in enumerate(found.reasons) if reason] == [lost]
+    assert found.reasons[lost] == "the remaining rows cannot estimate diet[c]"
+    refit = remaining(fit, labels, LEVELS, ALSO, "horse", lost)
+    assert np.isnan(found.coefficients[lost][3]) and np.isnan(found.std_errors[lost][3])
+    assert list(found.coefficients[lost][:3]) == pytest.approx(list(refit.coefficients), rel=1e-8)
+    assert np.isfinite(np.delete(found.coefficients, lost, axis=0)).all()
+    assert np.isnan(found.distances()[lost])
+
+
+def test_a_level_that_cannot_be_told_apart_any_more_is_named():
+    labels, trim, diet, y = cohort(2, 2, 8, 4, 3, 0.9)
+    fit = fit_mixed_model(y, design_of(trim, diet), grouping_of(labels))
+    found = delete_groups(fit, "yard")
+    assert all("level 'yard' has a single group" in reason for reason in found.reasons)
+    assert np.isnan(found.coefficients).all() and np.isnan(found.variances).all()
+
+
+def test_a_horse_far_off_is_far_off_in_every_summary():
+    labels, trim, diet, y = cohort(6, **RAGGED)
+    odd = (labels["yard"] == 3) & (labels["horse"] == 1)
+    y = y + np.where(odd, 15.0 + 3.0 * trim, 0.0)
+    fit = fit_mixed_model(y, design_of(trim, diet), grouping_of(labels))
+    found = delete_groups(fit, "horse")
+    distances, changes = found.distances(), found.changes()
+    assert found.labels[int(np.argmax(distances))] == "3:1"
+    errors = np.array([own.std_error for own in fit.linear(np.eye(4))])
+    assert changes == pytest.approx((found.coefficients - fit.coefficients) / errors, rel=1e-9)
+    moved = found.coefficients - fit.coefficients
+    covariance = fit.transform @ fit.inference.covariance @ fit.transform.T * fit.scale**2
+    assert list(distances) == pytest.approx([own @ np.linalg.solve(covariance, own) / 4 for own in moved], rel=1e-8)
+
+
+def test_groups_that_cannot_be_set_apart_are_refused():
+    labels, trim, diet, y = cohort(1, **RAGGED)
+    levels = {"yard": labels["yard"], "horse": labels["horse"]}
+    season = Grouping.from_labels(levels, {"yard:season": labels["visit"]})
+    fit = fit_mixed_model(y, design_of(trim, diet), season)
+    with pytest.raises(ModelError, match="'yard:season' crosses them inside level 'yard'"):
+        delete_groups(fit, "horse")
+    assert len(delete_groups(fit, "yard").labels) == 5
+    with pytest.raises(ModelError, match="the model has no level 'herd'; its levels are yard, horse"):
+        delete_groups(fit, "herd")
+    farrier = Grouping.from_labels(levels, crossed={"farrier": np.arange(len(y)) % 4})
+    with pytest.raises(ModelError, match="a factor of the model crosses all of them"):
+        delete_groups(fit_mixed_model(y, design_of(trim, diet), farrier), "yard")
