@@ -170,6 +170,25 @@ def test_horses_may_differ_ten_thousand_times_as_much_as_visits():
         close([row[what] for row in ours[kind]], [row[what] for row in theirs[kind]], 1e-10)
 
 
+def test_horses_share_a_pattern_whatever_their_feet_and_visits_are_called():
+    rows = table_of("visits")
+    rng = np.random.default_rng(2)
+    renamed = rows.copy()
+    for name in ("foot", "visit"):
+        values = rows[name].unique()
+        names = {
+            (horse, value): place
+            for horse in rows["horse"].unique()
+            for value, place in zip(values, rng.permutation(len(values)), strict=True)
+        }
+        renamed[name] = [names[pair] for pair in zip(rows["horse"], rows[name], strict=True)]
+    specification = specification_of("visits", rows)
+    ours, theirs = (summarise(lambda own=own: [own], specification) for own in (renamed, rows))
+    assert [cell.key for cell in ours.cells] == [cell.key for cell in theirs.cells]
+    assert [cell.blocks for cell in ours.cells] == [cell.blocks for cell in theirs.cells]
+    assert_same(fit_statistics(ours).to_dict(), fit_statistics(theirs).to_dict(), 1e-10)
+
+
 @pytest.mark.parametrize("size", [1, 7, 50])
 def test_rows_that_come_in_chunks_give_the_statistics_of_all(size):
     rows = table_of("yards and visits")
