@@ -126,6 +126,8 @@ def _direction(here: Evaluation, free: NDArray[np.bool_]) -> Array:
     for matrix in (here.hessian, here.expected):
         part = matrix[np.ix_(free, free)]
         size = np.sqrt(np.abs(np.diag(part)))
+        if not (size > 0).all():
+            continue
         scaled = part / np.outer(size, size)
         if np.isfinite(scaled).all() and np.linalg.eigvalsh(scaled)[0] > 1e-10:
             return -np.linalg.solve(scaled, here.gradient[free] / size) / size

@@ -130,7 +130,7 @@ class Blocks:
         """Return the sums of ``(Q'W)'A(Q'W)`` at one set of ratios without forming A."""
         projections, pattern = statistics.projections, statistics.pattern_of
         value = _dot(projections, self.inverse[which][pattern] @ projections)
-        found = [-(value + value.T) / 2]
+        found: list[Array] = [-(value + value.T) / 2]
         projected = self.own[:, which].sum(axis=0)[pattern] @ projections
         parts = [projected[:, places] for _, places in statistics.slots]
         slices = [places for _, places in statistics.slots]
@@ -198,7 +198,8 @@ def upper_levels(statistics: Statistics, ratios: Array, scalar: Array, vector: A
     Returns what they take off ``W'V^-1 W``, shape (S, J, q, q), and add to ``log|V|``, shape (S, J).
     """
     parameters = statistics.components
-    taken, more = 0.0, 0.0
+    taken: Array = np.zeros(1)
+    more: Array = np.zeros(1)
     for level in statistics.upper:
         starts = np.flatnonzero(np.diff(level.parents, prepend=-1))
         scalar = np.add.reduceat(scalar, starts, axis=2)

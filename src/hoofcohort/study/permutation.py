@@ -66,10 +66,13 @@ def _units(frame: pd.DataFrame, with_yard: bool) -> dict[str, tuple[Ints, str | 
     if with_yard:
         keys = {"yard": ["yard_id"], **{name: ["yard_id", *columns] for name, columns in keys.items()}}
         within = {"yard": None, "horse": "yard", "horse:visit": "horse"}
-    return {name: (frame.groupby(columns).ngroup().to_numpy(), within[name]) for name, columns in keys.items()}
+    codes: dict[str, Ints] = {
+        name: frame.groupby(columns).ngroup().to_numpy().astype(np.int64) for name, columns in keys.items()
+    }
+    return {name: (own, within[name]) for name, own in codes.items()}
 
 
-def _main_level(x: NDArray[np.float64], units: dict[str, tuple[Ints, str | None]]) -> tuple[str, float]:
+def _main_level(x: NDArray[np.floating], units: dict[str, tuple[Ints, str | None]]) -> tuple[str, float]:
     """Return the level that holds the largest part of the variance of a column, and its share of what all hold."""
     rest, held = x, {}
     smooth = np.full(len(x), x.mean())
