@@ -11,7 +11,7 @@ import pandas as pd
 
 from hoofcohort.intake.reading import RawColumn
 from hoofcohort.tables import Column
-from hoofcohort.tables.declare import DATES_POSSIBLE, UNIT_SLIPS, Limits
+from hoofcohort.tables.declare import DATES_POSSIBLE, EXAMPLE_CODE, UNIT_SLIPS, Limits
 from hoofcohort.tables.schema import DTYPES
 
 NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)"
@@ -97,6 +97,8 @@ def _check_text(column: Column, texts: pd.Series, as_of: dt.date | None) -> Chec
     if column.pattern:
         reasons[~_full_match(texts, column.pattern)] = "bad_format"
     reasons[texts.str.contains(_CONTROL).fillna(False).to_numpy(dtype=bool)] = "bad_text"
+    if column.name == "horse_id":
+        reasons[(texts == EXAMPLE_CODE).to_numpy(dtype=bool)] = "example_row"
     return texts, reasons
 
 

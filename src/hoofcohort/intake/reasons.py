@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 REASONS: dict[str, str] = {
+    "example_row": "The row is the example of the template.",
     "ragged_row": "The row has more or fewer cells than the header has columns.",
     "missing_value": "A cell that must be filled is empty.",
     "bad_text": "A code holds a line break, a tab or another control character.",

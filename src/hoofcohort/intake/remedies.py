@@ -33,6 +33,8 @@ def cell_remedy(column: Column, reason: str, text: str, as_of: dt.date | None = 
     match reason:
         case "missing_value":
             return f"fill it in: {allowed_text(column)}"
+        case "example_row":
+            return "delete the row; nothing is lost by it"
         case "bad_text":
             return "write it on one line, without tabs"
         case "bad_format":

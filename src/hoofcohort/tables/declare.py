@@ -14,6 +14,8 @@ COMMON = "common practice, no source"
 BROAD = "the project's own broad limits, no source"
 DATES_POSSIBLE = ("1980-01-01", "2100-12-31")
 """First and last date that any date column may hold; the project's own broad limits, no source."""
+EXAMPLE_CODE = "EXAMPLE"
+"""The horse in a template's example row; no row of it is ever data."""
 UNIT_SLIPS: dict[str, tuple[tuple[str, float], ...]] = {
     "mm": (("centimetres", 10.0), ("inches", 25.4)),
     "cm": (("hands", 10.16), ("inches", 2.54), ("metres", 100.0), ("millimetres", 0.1)),
