@@ -209,10 +209,12 @@ def upper_levels(statistics: Statistics, ratios: Array, scalar: Array, vector: A
         weight[0] += 1.0
         more = more + expansion.logarithm(weight, parameters).sum(axis=2).T
         inverse = expansion.reciprocal(weight, parameters)
-        passed = expansion.product(inverse[..., None], vector, parameters)
-        weighted = expansion.times_parameter(passed, ratio[..., None], level.component, parameters)
+        scaled = expansion.times_parameter(inverse, ratio, level.component, parameters)
+        weighted = expansion.product(scaled[..., None], vector, parameters)
         taken = taken + np.swapaxes(expansion.gram(weighted, vector, parameters), 0, 1)
-        scalar, vector = expansion.product(inverse, scalar, parameters), passed
+        if level is not statistics.upper[-1]:
+            scalar = expansion.product(inverse, scalar, parameters)
+            vector = expansion.product(inverse[..., None], vector, parameters)
     return taken, more
 
 
