@@ -198,4 +198,4 @@ def _replicates_at_a_time(statistics: Statistics) -> int:
     entries = len(statistics.patterns) * width**2 * (columns + 3 * expanded) / 2
     entries += 3 * expanded * columns**2 + 2 * statistics.rows
     entries += len(statistics.member_pattern) * columns * (width + 3 * expanded) * bool(statistics.upper)
-    return int(np.clip(CHUNK_BYTES / (8 * entries), 20, 500))
+    return int(np.clip(CHUNK_BYTES / (8 * entries), 4, 500))

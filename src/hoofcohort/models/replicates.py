@@ -120,14 +120,17 @@ class Replicates:
         which, p = statistics.member_pattern, self.statistics.columns - 1
         starts = np.flatnonzero(np.diff(statistics.upper[0].parents, prepend=-1))
         scalar = np.add.reduceat(scalar[..., which] * statistics.member_count, starts, axis=2)
-        chosen = weights[:, :, which]
+        places = expansion_places(blocks.components, statistics.components)
+        chosen = weights[places][:, :, which]
         outcome = np.add.reduceat((chosen * self.members_own).sum(axis=-1), starts, axis=2)
-        vector = np.empty((len(scalar), len(self), len(starts), self.members_fixed.shape[-1] + 1))
+        found = np.empty((len(places), len(self), len(starts), self.members_fixed.shape[-1] + 1))
         for group, (start, stop) in enumerate(zip(starts, [*starts[1:], len(which)], strict=True)):
             columns = self.members_fixed[start:stop].reshape(-1, self.members_fixed.shape[-1])
-            fixed = chosen[:, :, start:stop].reshape(*scalar.shape[:2], -1) @ columns
-            vector[:, :, group, :p], vector[:, :, group, p + 1 :] = fixed[..., :p], fixed[..., p:]
-        vector[..., p] = outcome
+            fixed = chosen[:, :, start:stop].reshape(*chosen.shape[:2], -1) @ columns
+            found[:, :, group, :p], found[:, :, group, p + 1 :] = fixed[..., :p], fixed[..., p:]
+        found[..., p] = outcome
+        vector = np.zeros((len(scalar), *found.shape[1:]))
+        vector[places] = found
         return scalar, vector
 
     def _cross(self, blocks: Blocks, parameters: int) -> Array:
