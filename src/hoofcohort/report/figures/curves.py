@@ -13,7 +13,7 @@ from hoofcohort.report.numbers import has_interval, percent_level, unit_words
 from hoofcohort.report.text.shapes import curve_sentence, variable_unit
 from hoofcohort.report.text.words import upper_first
 
-SIZE, ALONE = (3.6, 2.9), (WIDE, 3.1)
+SIZE, ALONE = (2.6, 2.5), (WIDE, 3.1)
 """Inches: one panel among others, and the only one."""
 FLOOR = 0.16
 """Share of the panel's height that the histogram takes up."""

@@ -14,7 +14,7 @@ from hoofcohort.report.figures.canvas import FIRST, MUTED, SECOND, Figure, Panel
 from hoofcohort.report.numbers import estimate, has_interval, of_things, percent_level, unit_words
 from hoofcohort.report.text.words import exposure_title, exposure_unit, upper_first
 
-SIZE = (3.6, 2.9)
+SIZE = (2.6, 2.5)
 SPREAD = 0.3
 """How far to either side of its word a horse's point may stand."""
 
@@ -57,7 +57,7 @@ def _panel(model: Mapping[str, Any], name: str, label: str, plot: Any) -> Panel:
 
     def framed(axes: Axes) -> None:
         plot(axes)
-        axes.set_ylabel("\n".join(textwrap.wrap(f"{upper_first(outcome['title'])}, {unit_words(outcome['unit'])}", 34)))
+        axes.set_ylabel("\n".join(textwrap.wrap(f"{upper_first(outcome['title'])}, {unit_words(outcome['unit'])}", 30)))
         axes.grid(axis="y")
         axes.set_axisbelow(True)
 
