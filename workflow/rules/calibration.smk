@@ -25,7 +25,7 @@ rule calibrate_cell:
     output:
         "reports/_calibration/cells/{cell}.csv",
     params:
-        designs=200,
+        designs=40,
         source=source_digest("fit-outcome"),
     log:
         "reports/_calibration/logs/{cell}.log",

@@ -12,20 +12,22 @@ from hoofcohort.report.figures.curves import curves_figure
 from hoofcohort.report.figures.diagnostics import diagnostics_figure
 from hoofcohort.report.figures.estimates import effects_figure, means_figure
 from hoofcohort.report.figures.raw import raw_figure
+from hoofcohort.report.sheets import groups
 from hoofcohort.report.sheets import outcome as sheets
+from hoofcohort.report.text.calibration import calibration_sentence
 from hoofcohort.report.text.companions import permutation_sentence, variance_tests_sentence
 from hoofcohort.report.text.fits import (
     check_sentence,
     crossed_sentences,
     definition_sentence,
     groups_sentence,
-    influence_sentence,
     model_sentence,
     not_done,
     r2_sentence,
     variance_sentence,
     without_visit_sentence,
 )
+from hoofcohort.report.text.groups import influence_sentence, robust_sentences, spread_sentence
 from hoofcohort.report.text.shapes import curve_sentence
 from hoofcohort.report.text.words import upper_first
 
@@ -72,6 +74,7 @@ def outcome_part(model: Mapping[str, Any], analysis: pd.DataFrame, effects: pd.D
         ("limits", said, [Items(faults, "warn")] if faults else [Paragraph("Nothing to report: no warnings.")]),
         ("diagnostics", "Diagnostics", _diagnostics(model, analysis, effects)),
         ("visits", "What leaving the visits out would have claimed", _visits(model)),
+        ("robust", "Robust standard errors", [Paragraph(" ".join(robust_sentences(model))), *shown(groups.robust_sheet(model))]),
         ("permutation", "Permutation test", [Paragraph(permutation_sentence(model.get("permutation")))]),
         ("check", "Independent check", _check(model)),
         ("coefficients", "All coefficients", shown(sheets.coefficients_sheet(model))),
@@ -85,7 +88,9 @@ def outcome_part(model: Mapping[str, Any], analysis: pd.DataFrame, effects: pd.D
 
 
 def _estimates(model: Mapping[str, Any], analysis: pd.DataFrame) -> list[Block]:
-    return shown(raw_figure(model, analysis), effects_figure(model), sheets.effects_sheet(model))
+    trusted = calibration_sentence(model)
+    note: list[Block] = [Paragraph(trusted)] if trusted else []
+    return [*shown(raw_figure(model, analysis), effects_figure(model), sheets.effects_sheet(model)), *note]
 
 
 def _curves(model: Mapping[str, Any]) -> list[Block]:
@@ -103,8 +108,10 @@ def _variance(model: Mapping[str, Any]) -> list[Block]:
 def _diagnostics(model: Mapping[str, Any], analysis: pd.DataFrame, effects: pd.DataFrame) -> list[Block]:
     return [
         *shown(diagnostics_figure(model, analysis, effects), sheets.normality_sheet(model)),
+        Paragraph(spread_sentence(model.get("spread"))),
+        *shown(groups.spread_sheet(model)),
         Paragraph(influence_sentence(model.get("influence"))),
-        *shown(sheets.influence_sheet(model)),
+        *shown(groups.influence_sheet(model)),
     ]
 
 
