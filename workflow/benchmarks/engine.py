@@ -3,9 +3,9 @@
     python workflow/benchmarks/engine.py [beside] [parts] [yards] [parquet] [refits]
 
 Prints Markdown tables; without a word, all of them (about half an hour; `beside` takes most of it). Every program fits
-the same invented readings on the same machine in a process of its own, with one thread, one after the other. A program
-that cannot be imported is left out, with the reason. Needs Rscript with lme4 and pbkrtest for R's columns, and
-`pip install gpboost glmm`, best in an environment of their own, for those two.
+the same invented readings on the same machine in a process of its own, with one thread, one after the other; times are
+seconds of processor time. A program that cannot be imported is left out, with the reason. Needs Rscript with lme4 and
+pbkrtest for R's columns, and `pip install gpboost glmm`, best in an environment of their own, for those two.
 """
 
 from __future__ import annotations
