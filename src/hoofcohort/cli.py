@@ -14,6 +14,7 @@ from hoofcohort.errors import HoofcohortError
 COMMANDS = {
     "simulate": "write an invented cohort, its mistakes and its truth",
     "dictionary": "write the data dictionary of the three tables",
+    "templates": "write templates to fill in, and the tables' machine-readable description",
     "check-plan": "validate an analysis plan and write it out whole",
     "intake": "accept or reject every row of the three CSV files",
     "derive": "compute the indices of every accepted reading",

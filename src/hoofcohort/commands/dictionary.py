@@ -7,7 +7,11 @@ import argparse
 
 def register(parser: argparse.ArgumentParser) -> None:
     """Declare the arguments."""
-    parser.add_argument("--out", metavar="FILE.md", help="Markdown file to write (default: print it)")
+    parser.add_argument(
+        "--out",
+        metavar="FILE",
+        help="file to write: .html a page with drawings, .md Markdown (default: print Markdown)",
+    )
 
 
 def run(args: argparse.Namespace) -> None:
@@ -20,6 +24,12 @@ def run(args: argparse.Namespace) -> None:
         print(data_dictionary(), end="")
         return
     try:
-        write_text_atomic(args.out, data_dictionary())
+        write_text_atomic(args.out, _page() if args.out.lower().endswith((".html", ".htm")) else data_dictionary())
     except OSError as error:
         raise InputError(f"--out {args.out}: cannot write this file ({error.strerror}); name another one") from error
+
+
+def _page() -> str:
+    from hoofcohort.templates.dictionary_page import dictionary_page
+
+    return dictionary_page()

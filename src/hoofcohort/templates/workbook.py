@@ -33,11 +33,11 @@ _EXAMPLE = Font(italic=True, color="FF566365")
 _WRAPPED = Alignment(wrap_text=True, vertical="top")
 _HOW_TO = (
     "How to fill this workbook in",
-    "One sheet a table, one row a line. The first line holds the names of the columns: leave it as it is. Its darker names "
-    "must be filled in; a column with a lighter name may stay empty, and empty means missing.",
-    f"The second line is an example, with the horse {EXAMPLE_CODE}: delete it. If it is forgotten, it is not taken for data.",
-    "The ending of a name is the unit: _deg degrees, _mm millimetres, _cm centimetres, _kg kilograms. Type the number alone. "
-    "The note on each name says what it means, how to measure it and what is possible.",
+    "One sheet a table, one row a line. The first line holds the names of the columns: leave it as it is. "
+    "What stands below a darker name must be filled in; below a lighter one a cell may stay empty, if not known.",
+    f"The second line is an example, with the horse {EXAMPLE_CODE}: delete it. If it stays, it is not taken for data.",
+    "The ending of a name is the unit: _deg degrees, _mm millimetres, _cm centimetres, _kg kilograms. "
+    "Type the number alone. The note on each name says what it means, how to measure it and what is possible.",
     "Dates are written 2026-03-14. Codes are kept as text, so that no leading zero is lost.",
     "Codes, not names: who a horse, an owner or an observer is, stays with you.",
     "A cell refuses what is not possible as you type it, not as you paste it. Nothing is locked.",
