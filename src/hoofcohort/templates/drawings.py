@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from html import escape
 
 from hoofcohort.templates.marks import MARKS, Mark, Point
-from hoofcohort.templates.outlines import GREY, VIEWS, View
+from hoofcohort.templates.outlines import VIEWS
+from hoofcohort.templates.view import GREY, View
 
 LINE, ANGLE = "#a3300b", "#0b6170"
 _MARGIN = 70
