@@ -20,7 +20,7 @@ def balanced(groups=8, each=6, sd=1.0, seed=3):
 def test_every_replicate_is_the_fit_of_the_simulated_outcome():
     fit = balanced()
     drawn = parametric_bootstrap(fit, replicates=20, seed=5)
-    errors = next(simulated(fit.grouping, fit.statistics, fit.optimum.at.variances, 20, 5))
+    errors = next(simulated(fit, fit.optimum.at.variances, 20, 5))
     for which in range(20):
         y = fit.fixed_fitted + fit.scale * errors[:, which]
         again = fit_mixed_model(y, fit.design, fit.grouping)
@@ -65,6 +65,20 @@ def test_intervals_are_the_percentiles():
     drawn = parametric_bootstrap(balanced(), replicates=200, seed=1, confidence=0.9)
     row = drawn.to_dict()["sds"][1]
     assert (row["low"], row["high"]) == pytest.approx(np.quantile(np.sqrt(drawn.variances[:, 1]), [0.05, 0.95]))
+
+
+def test_the_order_of_the_rows_changes_nothing():
+    rng = np.random.default_rng(4)
+    horse, foot = np.repeat(np.arange(9), 8), np.tile(np.repeat(np.arange(4), 2), 9)
+    x = rng.normal(size=72)
+    y = rng.normal(size=9)[horse] + rng.normal(size=72)
+    found = []
+    for order in (np.arange(72), rng.permutation(72)):
+        groups = Grouping.from_labels({"horse": horse[order], "foot": foot[order]})
+        fit = fit_mixed_model(y[order], build_design([Covariate("x", x[order])], ["x"]), groups)
+        found.append(parametric_bootstrap(fit, 50, seed=3))
+    assert found[0].variances == pytest.approx(found[1].variances, rel=1e-6, abs=1e-8)
+    assert found[0].coefficients == pytest.approx(found[1].coefficients, rel=1e-6)
 
 
 def test_the_seed_decides_and_batches_do_not(monkeypatch):

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from hoofcohort.errors import ModelError
 from hoofcohort.models.fit import Fit
-from hoofcohort.models.grouping import RESIDUAL, Grouping
+from hoofcohort.models.grouping import RESIDUAL
 from hoofcohort.models.refits import refit
 from hoofcohort.models.replicates import Replicates
 from hoofcohort.models.statistics import Statistics
@@ -108,7 +108,7 @@ def parametric_bootstrap(fit: Fit, replicates: int = 1000, seed: int = 1, confid
     check_request(replicates, seed)
     variances, coefficients, sound = [], [], []
     near = fit.optimum.at.variances[1:] / fit.optimum.at.variances[0]
-    for errors in simulated(fit.grouping, fit.statistics, fit.optimum.at.variances, replicates, seed):
+    for errors in simulated(fit, fit.optimum.at.variances, replicates, seed):
         raw, rest, scale = projected(fit.basis.q, errors)
         found = refit(Replicates.of(fit.basis.q, rest, fit.grouping), fit.method == "reml", near)
         variances.append(found.variances * (scale[:, None] * fit.scale) ** 2)
@@ -127,20 +127,20 @@ def parametric_bootstrap(fit: Fit, replicates: int = 1000, seed: int = 1, confid
     )
 
 
-def simulated(
-    grouping: Grouping, statistics: Statistics, variances: Array, replicates: int, seed: int
-) -> Iterator[Array]:
+def simulated(fit: Fit, variances: Array, replicates: int, seed: int) -> Iterator[Array]:
     """Draw sums of random effects and residuals, shape (n, S) at a time; variances are ordered residual first.
 
-    The numbers do not depend on how many are drawn at a time.
+    The numbers depend neither on how many are drawn at a time nor on the order of the rows.
     """
-    rng = np.random.default_rng(seed)
+    rng, grouping = np.random.default_rng(seed), fit.grouping
     rows, groups = grouping.rows, [len(parents) for parents in grouping.parents]
     ends = rows + np.cumsum(groups)
-    size = _replicates_at_a_time(statistics)
+    size = _replicates_at_a_time(fit.statistics)
+    order = np.lexsort([fit.outcome, *fit.design.matrix.T, *grouping.codes])
+    place = np.argsort(order)
     for start in range(0, replicates, size):
         draws = rng.standard_normal((min(size, replicates - start), int(ends[-1])))
-        errors = math.sqrt(variances[0]) * draws[:, :rows]
+        errors = math.sqrt(variances[0]) * draws[:, place]
         for variance, codes, end, count in zip(variances[1:], grouping.codes, ends, groups, strict=True):
             if variance > 0:
                 errors += math.sqrt(variance) * draws[:, end - count : end][:, codes]

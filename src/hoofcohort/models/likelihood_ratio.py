@@ -168,7 +168,7 @@ def _test(
     statistic = max(float(own.ratios[0]), 0.0)
     drawn = [
         compared(errors, own.null.at.ratios[0], ROUGH_PROMISE)
-        for errors in simulated(fit.grouping, fit.statistics, own.null.variances[0], replicates, seed)
+        for errors in simulated(fit, own.null.variances[0], replicates, seed)
     ]
     good = np.concatenate([batch.converged for batch in drawn])
     check_converged(good)
