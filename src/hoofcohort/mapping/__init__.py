@@ -1,0 +1,1 @@
+"""From a member's headers, units and words to the columns of the three tables."""
