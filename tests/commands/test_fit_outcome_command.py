@@ -44,7 +44,7 @@ def test_the_three_files_hold_the_outcome(folder, tmp_path, capsys):
     record = json.loads((tmp_path / "m/o.json").read_text(encoding="utf-8"))
     assert list(record) == [
         "outcome", "settings", "flow", "variables", "adjusted", "unadjusted", "effects", "shapes", "check",
-        "without_visit", "influence", "permutation", "variance_tests", "normality", "messages",
+        "without_visit", "influence", "robust", "permutation", "variance_tests", "normality", "spread", "messages",
     ]  # fmt: skip
     assert record["outcome"]["name"] == OUTCOME
     assert list(record["unadjusted"]) == ["diet", "terrain", "trim_interval_days"]

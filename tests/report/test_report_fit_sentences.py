@@ -187,22 +187,3 @@ def test_what_leaving_the_visits_out_would_have_claimed_of_the_comparison_of_int
     unnamed = model(effects=rows[:1], without_visit=without(most))
     assert "the standard error of “pasture v hay” would have been 50% smaller" in fits.without_visit_sentence(unnamed)
     assert fits.without_visit_sentence(model()) == "The model without the grouping by visit was not fitted."
-
-
-def test_how_far_one_horse_moves_the_result():
-    influence = {
-        "level": "horse",
-        "of": "concentrate v hay",
-        "n": 52,
-        "failed": 1,
-        "skipped_reason": "",
-        "rows": [{"label": "H0004", "estimate_without": 1.9, "change_in_se": -0.534}],
-    }
-    assert fits.influence_sentence(influence) == (
-        "The model was fitted again 52 times, each time without one horse. 1 refit gave no estimate. The largest "
-        "move of "
-        "“concentrate v hay” is 0.53 standard errors, without H0004."
-    )
-    assert fits.influence_sentence(
-        {"level": "horse", "rows": [], "skipped_reason": "too many horses", "of": "", "n": 0}
-    ) == ("How far single groups move the result was not worked out: too many horses.")

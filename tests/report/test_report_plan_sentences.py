@@ -111,12 +111,13 @@ def test_only_sensitivity_analyses_that_were_run_are_named():
     assert "No sensitivity analyses beyond those shown (unadjusted estimates) were part of this run." in bare
     full = model(
         without_visit={"effects": []},
-        influence={"level": "horse", "rows": [{"label": "H1"}]},
+        influence={"levels": [{"level": "horse", "rows": [{"label": "H1"}]}, {"level": "yard", "rows": []}]},
+        robust={"effects": [{"robust": {"std_error": 1.0}}]},
         check={"available": True},
     )
     assert (
         "No sensitivity analyses beyond those shown (unadjusted estimates, one horse left out at a time, the model "
-        "without visits and the independent check) were part of this run."
+        "without visits, robust standard errors and the independent check) were part of this run."
     ) in methods.limitations(plan(), {"heel_underrun_deg": full}, {})
 
 

@@ -135,8 +135,8 @@ def test_means_tests_and_absent_parts():
     day["settings"]["exposures"]["diet"]["form"] = "as_of"
     assert sheets.means_sheet(day).note == "Numbers held at their mean, words weighted equally."
     empty = model()
-    parts = (sheets.influence_sheet, sheets.check_sheet, sheets.without_visit_sheet, sheets.normality_sheet)
-    assert [make(empty) for make in parts] == [None, None, None, None]
+    parts = (sheets.check_sheet, sheets.without_visit_sheet, sheets.normality_sheet)
+    assert [make(empty) for make in parts] == [None, None, None]
 
 
 def test_family_with_plain_and_adjusted_p():

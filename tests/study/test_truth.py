@@ -65,6 +65,8 @@ def test_the_order_of_the_rows_changes_nothing():
     for ours, theirs in zip(first["effects"], second["effects"], strict=True):
         for kind in ("adjusted", "unadjusted"):
             assert theirs[kind] == pytest.approx(ours[kind], rel=1e-6), ours["label"]
-    labels = [[row["label"] for row in record["influence"]["rows"]] for record in (first, second)]
+    labels = [
+        [row["label"] for level in record["influence"]["levels"] for row in level["rows"]] for record in (first, second)
+    ]
     assert labels[0] == labels[1]
     assert first["normality"]["horse"] == pytest.approx(second["normality"]["horse"], rel=1e-6)

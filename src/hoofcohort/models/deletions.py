@@ -129,6 +129,8 @@ class Deletions:
 def delete_groups(fit: Fit, level: str) -> Deletions:
     """Leave out every group of a nested level in turn.
 
+    Where the groups cannot be set apart, because a factor crosses them, and are few, every deletion is a refit.
+
     Parameters
     ----------
     fit : Fit
@@ -138,7 +140,7 @@ def delete_groups(fit: Fit, level: str) -> Deletions:
     Raises
     ------
     ModelError
-        When the fit has no such level, or its groups cannot be set apart.
+        When the fit has no such level, or its groups are many and cannot be set apart.
     """
     grouping = fit.grouping
     nested = grouping.names[: grouping.nested]
@@ -146,10 +148,13 @@ def delete_groups(fit: Fit, level: str) -> Deletions:
         raise ModelError(f"the model has no level '{level}'; its levels are {', '.join(nested)}")
     position = nested.index(level)
     columns, raw = projected_columns(fit)
-    removals = Removals.of(columns, grouping, position)
-    problem = _Problem(Sweeps(fit.statistics), removals, fit.method == "reml")
-    doubtful = _too_little_left(fit, removals, position)
-    at, settled = _minimise(problem, fit, np.flatnonzero(~doubtful))
+    try:
+        at, settled = _taken_off(fit, Removals.of(columns, grouping, position), position)
+    except ModelError:
+        count = len(grouping.parents[position])
+        if count > MOST_REFITS:
+            raise
+        at, settled = blank(fit.optimum.at, count), np.zeros(count, bool)
     covariance, uncertainty = inference(at, fit.df)
     settled &= np.isfinite(covariance).all(axis=(1, 2)) & np.isfinite(uncertainty).all(axis=(1, 2))
     refits, reasons = _refits(fit, position, np.flatnonzero(~settled))
@@ -165,6 +170,12 @@ def delete_groups(fit: Fit, level: str) -> Deletions:
     )  # fmt: skip
     estimate, error, _ = found.linear(np.eye(len(fit.design.names))[fit.basis.kept])
     return replace(found, coefficients=estimate, std_errors=error)
+
+
+def _taken_off(fit: Fit, removals: Removals, position: int) -> tuple[Evaluation, Flags]:
+    """Minimise the criterion of every deletion that leaves enough; tell which ended at a minimum."""
+    problem = _Problem(Sweeps(fit.statistics), removals, fit.method == "reml")
+    return _minimise(problem, fit, np.flatnonzero(~_too_little_left(fit, removals, position)))
 
 
 def projected_columns(fit: Fit) -> tuple[Array, Array]:
@@ -275,9 +286,10 @@ def _refit(fit: Fit, keep: Flags) -> Fit:
 
     grouping = fit.grouping
     codes = {name: code[keep] for name, code in zip(grouping.names, grouping.codes, strict=True)}
+    crossed = grouping.names[len(grouping.names) - grouping.crossed :]
     nested = grouping.names[: grouping.nested]
-    remaining = Grouping.from_labels(
-        {name: codes[name] for name in nested}, {name: codes[name] for name in grouping.names[grouping.nested :]}
-    )
+    also = [name for name in grouping.names if name not in nested and name not in crossed]
+    parts = ({name: codes[name] for name in names} for names in (nested, also, crossed))
+    remaining = Grouping.from_labels(*parts)
     design = replace(fit.design, matrix=fit.design.matrix[keep])
     return fit_mixed_model(fit.outcome[keep], design, remaining, method=fit.method, df=fit.df)

@@ -74,7 +74,7 @@ def outcome_part(model: Mapping[str, Any], analysis: pd.DataFrame, effects: pd.D
         ("limits", said, [Items(faults, "warn")] if faults else [Paragraph("Nothing to report: no warnings.")]),
         ("diagnostics", "Diagnostics", _diagnostics(model, analysis, effects)),
         ("visits", "What leaving the visits out would have claimed", _visits(model)),
-        ("robust", "Robust standard errors", [Paragraph(" ".join(robust_sentences(model))), *shown(groups.robust_sheet(model))]),
+        ("robust", "Robust standard errors", _robust(model)),
         ("permutation", "Permutation test", [Paragraph(permutation_sentence(model.get("permutation")))]),
         ("check", "Independent check", _check(model)),
         ("coefficients", "All coefficients", shown(sheets.coefficients_sheet(model))),
@@ -113,6 +113,10 @@ def _diagnostics(model: Mapping[str, Any], analysis: pd.DataFrame, effects: pd.D
         Paragraph(influence_sentence(model.get("influence"))),
         *shown(groups.influence_sheet(model)),
     ]
+
+
+def _robust(model: Mapping[str, Any]) -> list[Block]:
+    return [Paragraph(" ".join(robust_sentences(model))), *shown(groups.robust_sheet(model))]
 
 
 def _visits(model: Mapping[str, Any]) -> list[Block]:

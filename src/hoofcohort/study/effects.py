@@ -18,6 +18,7 @@ from hoofcohort.tables import TABLES
 from hoofcohort.tables.variables import title_of
 
 Array = NDArray[np.floating]
+NUMBERS = ("estimate", "std_error", "df", "low", "high", "p")
 HOW = {"share": "all days v all days", "as_of": "on the day of the visit", "mean": "mean over the window"}
 
 
@@ -177,5 +178,5 @@ def estimate_effects(fit: Fit, effects: Sequence[Effect]) -> list[dict[str, floa
     found: list[dict[str, Any] | None] = [None] * len(effects)
     for place, estimate in zip(possible, fit.linear(functions[possible]) if len(possible) else [], strict=True):
         if np.isfinite(estimate.estimate):
-            found[place] = {key: getattr(estimate, key) for key in ("estimate", "std_error", "df", "low", "high", "p")}
+            found[place] = {key: getattr(estimate, key) for key in NUMBERS}
     return found

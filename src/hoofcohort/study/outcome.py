@@ -25,6 +25,8 @@ from hoofcohort.study.fits import (
 from hoofcohort.study.influence import influence
 from hoofcohort.study.normality import shapes
 from hoofcohort.study.permutation import permutation_record
+from hoofcohort.study.robust import robust_record
+from hoofcohort.study.spread import spreads
 from hoofcohort.study.table import AnalysisTable, build_table
 from hoofcohort.study.terms import build_terms
 from hoofcohort.study.variance_tests import variance_tests
@@ -113,10 +115,12 @@ def _analysed(settings: OutcomeSettings, table: AnalysisTable) -> OutcomeResult:
         "shapes": shapes_record(models, terms),
         "check": check,
         "without_visit": without_also_record(models, effects),
-        "influence": influence(table.frame, settings.name, models, _looked_at(effects)),
+        "influence": influence(table.frame, models, _looked_at(effects)),
+        "robust": robust_record(models, effects),
         "permutation": permutation_record(table.frame, settings.name, models, _looked_at(effects)),
         "variance_tests": variance_tests(models.adjusted),
         "normality": shapes(models.adjusted, predicted),
+        "spread": spreads(models.adjusted, predicted, terms),
         "messages": [*terms.messages, *models.messages, *_notices(table, variables, stated), *_alarm(check)],
     }
     return OutcomeResult(plain(record), _analysis(table, models), _effects(predicted))

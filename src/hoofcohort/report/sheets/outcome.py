@@ -1,4 +1,4 @@
-"""The tables of one outcome: effects, means, tests, variances, influence, check."""
+"""The tables of one outcome: effects, means, tests, variances, check."""
 
 from __future__ import annotations
 
@@ -226,26 +226,6 @@ def normality_sheet(model: Model) -> Sheet | None:
             Column("Excess kurtosis", lambda r: fixed(r.get("kurtosis"), 2)),
         ),
         "Both are 0 for a normal distribution. Few groups show little either way.",
-    )
-
-
-def influence_sheet(model: Model) -> Sheet | None:
-    """Return the groups whose leaving out moves the comparison of interest most, or None."""
-    influence = model.get("influence") or {}
-    if not influence.get("rows"):
-        return None
-    unit = unit_words(model["outcome"]["unit"])
-    return Sheet(
-        f"influence_{model['outcome']['name']}",
-        f"{_title(model)}: “{influence['of']}” without one {level_name(influence['level'], many=False)} at a time; "
-        "the largest moves.",
-        ("label", "estimate_without", "change_in_se"),
-        influence["rows"],
-        (
-            Column(f"{upper_first(level_name(influence['level'], many=False))} left out", text("label"), number=False),
-            Column(f"Estimate without it, {unit}", lambda r: significant(r["estimate_without"], 3)),
-            Column("Move, in standard errors", lambda r: fixed(r["change_in_se"], 2)),
-        ),
     )
 
 

@@ -219,21 +219,3 @@ def paired_effects(model: Mapping[str, Any]) -> list[tuple[Mapping[str, Any], Ma
         for row in model["effects"]
         if row["adjusted"] and row["label"] in by_label and by_label[row["label"]].get("adjusted")
     ]
-
-
-def influence_sentence(influence: Mapping[str, Any] | None) -> str:
-    """Return how much one horse can move the comparison of interest."""
-    if not influence or not influence.get("rows"):
-        reason = (influence or {}).get("skipped_reason") or "it was not run"
-        return f"How far single groups move the result was not worked out: {reason.rstrip('.')}."
-    first = influence["rows"][0]
-    level = level_name(influence["level"], many=False)
-    why = f" ({influence['skipped_reason']})" if influence.get("skipped_reason") else ""
-    failed = influence.get("failed") or 0
-    lost = f" {of_things(failed, 'refit')} gave no estimate." if failed else ""
-    return (
-        f"The model was fitted again {of_things(influence['n'], 'time')}, each time without one "
-        f"{level}{why}.{lost} The "
-        f"largest move of “{influence['of']}” is {significant(abs(first['change_in_se']), 2)} standard errors, without "
-        f"{first['label']}."
-    )

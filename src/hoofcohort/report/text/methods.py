@@ -207,10 +207,13 @@ def _observers(plan: Plan) -> str:
 def _shown(models: Sequence[Mapping[str, Any]]) -> list[str]:
     """Return the sensitivity analyses that the run has."""
     found = ["unadjusted estimates"]
-    levels = {model["influence"]["level"] for model in models if (model.get("influence") or {}).get("rows")}
+    influence = [level for model in models for level in (model.get("influence") or {}).get("levels", [])]
+    levels = {level["level"] for level in influence if level["rows"]}
     found += [f"one {level_name(level, many=False)} left out at a time" for level in sorted(levels)]
     if any(model.get("without_visit") for model in models):
         found.append("the model without visits")
+    if any(own["robust"] for model in models for own in (model.get("robust") or {}).get("effects", [])):
+        found.append("robust standard errors")
     if any((model.get("check") or {}).get("available") for model in models):
         found.append("the independent check")
     return found
