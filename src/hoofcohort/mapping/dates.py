@@ -1,0 +1,168 @@
+"""Read the dates that people write: which order a column has, and what one cell means."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Literal
+
+Order = Literal["DMY", "MDY", "YMD", ""]
+
+_ISO = re.compile(r"([0-9]{4})([-/. ])([0-9]{1,2})\2([0-9]{1,2})(?:[ T]0?0:00(?::00(?:\.0+)?)?Z?)?")
+_COMPACT = re.compile(r"(19[0-9]{2}|20[0-9]{2})([0-9]{2})([0-9]{2})")
+_THREE = re.compile(r"([0-9]{1,2})\s*[-/.]\s*([0-9]{1,2})\s*[-/.]\s*([0-9]{4}|[0-9]{2})(?: 0?0:00(?::00)?)?")
+_SERIAL = re.compile(r"([1-9][0-9]{4})(?:[.,]0+)?")
+_DAY_FIRST = re.compile(r"([0-9]{1,2})(?:st|nd|rd|th|er)?[-/. ]*(?:of )?([^\W\d_]+)\.?[-/., ]*([0-9]{4}|[0-9]{2})")
+_MONTH_FIRST = re.compile(r"([^\W\d_]+)\.?[-/. ]*([0-9]{1,2})(?:st|nd|rd|th)?[-/., ]+([0-9]{4}|[0-9]{2})")
+_MONTHS = (
+    "jan january januar janvier janv januari jän jänner",
+    "feb february februar février fevrier févr fevr februari",
+    "mar march märz maerz mär mrz mars maart mrt",
+    "apr april avril avr",
+    "may mai mei",
+    "jun june juni juin",
+    "jul july juli juillet juil",
+    "aug august août aout augustus",
+    "sep sept september septembre",
+    "oct october oktober okt octobre",
+    "nov november novembre",
+    "dec december dezember dez décembre decembre déc",
+)
+MONTH_OF = {word: number for number, words in enumerate(_MONTHS, start=1) for word in words.split()}
+_PIVOT = 69
+SERIAL_START = {1900: dt.date(1899, 12, 30), 1904: dt.date(1904, 1, 1)}
+"""Day 0 of a spreadsheet's serial dates after February 1900, by the system of dates."""
+
+
+@dataclass(frozen=True)
+class Orders:
+    """The order of day and month of a column: ``said`` by the mapping, by the cells, or by nobody."""
+
+    order: Order
+    said: str = ""
+    both: bool = False
+    example: str = ""
+
+
+@dataclass(frozen=True)
+class Date:
+    """What one cell means: ``iso``, or a code and the dates it could mean; ``form`` names how it was written."""
+
+    iso: str = ""
+    code: str = ""
+    meant: tuple[str, ...] = ()
+    form: str = ""
+
+
+def find_order(texts: Iterable[str], declared: Order = "") -> Orders:
+    """Decide a column's order of day and month: by the mapping, else by a cell with a number above 12, else not at all.
+
+    Parameters
+    ----------
+    texts : iterable of str
+        The column's different cells.
+    declared : {'DMY', 'MDY', 'YMD', ''}
+        What the mapping says.
+    """
+    found: dict[str, str] = {}
+    for text in texts:
+        match = _THREE.fullmatch(text)
+        if match:
+            first, second, third = map(int, match.groups())
+            short = len(match.group(3)) == 2
+            if short and first > 31:
+                found.setdefault("YMD", text)
+            elif 12 < first <= 31 and second <= 12 and (not short or third > 31):
+                found.setdefault("DMY", text)
+            elif 12 < second <= 31 and first <= 12:
+                found.setdefault("MDY", text)
+            elif short and 12 < first <= 31 and second <= 12:
+                found.setdefault("DMY or YMD", text)
+    found.pop("DMY or YMD", None) if "DMY" in found else None
+    if declared:
+        return Orders(declared, "mapping", len(found) > 1)
+    if len(found) == 1 and "DMY or YMD" not in found:
+        ((order, example),) = found.items()
+        return Orders(order, "cells", example=example)  # type: ignore[arg-type]
+    return Orders("", "", len(found) > 1)
+
+
+@lru_cache(maxsize=100_000)
+def read_date(text: str, order: Order = "", system: int = 1900) -> Date:
+    """Read one cell.
+
+    Parameters
+    ----------
+    text : str
+        The cell, not empty.
+    order : {'DMY', 'MDY', 'YMD', ''}
+        The column's order; empty: not known.
+    system : {1900, 1904}
+        From which year a spreadsheet's serial numbers count.
+    """
+    text = re.sub(r"\s+", " ", text.replace("\u00a0", " ")).strip()
+    if match := _ISO.fullmatch(text):
+        return _iso(match)
+    if match := _COMPACT.fullmatch(text):
+        return _one(*map(int, match.groups()), form="compact")
+    if match := _THREE.fullmatch(text):
+        return _three(*match.groups(), order)
+    if match := _SERIAL.fullmatch(text):
+        day = SERIAL_START[system] + dt.timedelta(days=int(match.group(1)))
+        return Date(str(day), form="serial")
+    if match := _DAY_FIRST.fullmatch(text):
+        day_text, month, year = match.groups()
+    elif match := _MONTH_FIRST.fullmatch(text):
+        month, day_text, year = match.groups()
+    else:
+        return Date(code="not_a_date")
+    number = MONTH_OF.get(month.casefold())
+    return _one(_year(year), number, int(day_text), form="named") if number else Date(code="not_a_date")
+
+
+def _iso(match: re.Match) -> Date:
+    year, month, day = int(match[1]), int(match[3]), int(match[4])
+    read = _one(year, month, day, form="iso")
+    if read.iso:
+        return read
+    exchanged = _one(year, day, month, form="iso")
+    return Date(code="day_month_exchanged", meant=(exchanged.iso,)) if exchanged.iso else read
+
+
+def _year(text: str) -> int:
+    year = int(text)
+    return year if len(text) == 4 else year + (2000 if year < _PIVOT else 1900)
+
+
+def _one(year: int, month: int, day: int, form: str) -> Date:
+    try:
+        return Date(str(dt.date(year, month, day)), form=form)
+    except ValueError:
+        return Date(code="impossible_date", form=form)
+
+
+def _three(first: str, second: str, third: str, order: Order) -> Date:
+    """Read three numbers; without an order only where one order alone gives a date, or both give the same."""
+    form = "numbers, year of two digits" if len(third) == 2 else "numbers"
+    orders = {"DMY": (third, second, first), "MDY": (third, first, second)}
+    if len(third) == 2:
+        orders["YMD"] = (first, second, third)
+    if order == "YMD" and order not in orders:
+        order = ""
+    read = {name: _one(_year(y), int(m), int(d), form) for name, (y, m, d) in orders.items()}
+    if order:
+        if read[order].iso:
+            return read[order]
+        other = {"DMY": "MDY", "MDY": "DMY"}.get(order, "")
+        if other and read[other].iso:
+            return Date(code="day_month_exchanged", meant=(read[other].iso,))
+        return read[order]
+    if len(third) == 2 and int(first) <= 31:
+        read.pop("YMD") if int(third) > 31 or int(first) <= 12 else None
+    meant = tuple(dict.fromkeys(date.iso for date in read.values() if date.iso))
+    if len(meant) == 1:
+        return Date(meant[0], form=form)
+    return Date(code="ambiguous_date", meant=meant) if meant else Date(code="impossible_date")

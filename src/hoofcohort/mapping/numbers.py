@@ -1,0 +1,204 @@
+"""Read the numbers that people write: which decimal mark a column has, and what one cell means."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import lru_cache
+from typing import Literal
+
+from hoofcohort.mapping.units import UNIT_OF, units_for
+
+PLAIN = re.compile(r"[0-9]+(?:\.[0-9]{1,2})?")
+"""A number that means the same under any decimal mark but a comma's thousands."""
+MISSING = frozenset(
+    "- -- --- – — ? ?? . .. / x n/a na n.a. n.a #n/a nan none null nil missing unknown k.a. k.a ka n/v unbekannt fehlt "
+    "inconnu onbekend n.b. nb nvt".split()
+) | {"not measured", "nicht gemessen", "non mesuré", "no data", "niet gemeten"}
+"""What people write where there is no value, in small letters."""
+_BEFORE = re.compile(
+    r"^(?:~|≈|±|\+/-|(?:ca|circa|c|approx|approximately|about|abt|etwa|ungefähr|ungef|environ|env|ongeveer|est)\b\.?)\s*",
+    re.I,
+)
+_AFTER = re.compile(
+    r"\s*(?:\?+|\(\?\)|~|\(?\b(?:approx(?:imately)?|about|ca|circa|est(?:imated)?|geschätzt|env(?:iron)?)\b\.?\)?)$", re.I
+)
+_NUMBER = r"[+-]?(?:[0-9]{1,3}(?:[ '’][0-9]{3})+(?:[.,][0-9]+)?|[0-9][0-9.,]*|[.,][0-9]+)"
+_CELL = re.compile(rf"({_NUMBER})(?:\s+([0-9]+)/([0-9]+))?\s*([^0-9\s.,+-][^0-9]*)?")
+_RANGE = re.compile(r"([0-9]+(?:[.,][0-9]+)?)\s*(?:-|–|—|/|to|bis|à|tot)\s*([0-9]+(?:[.,][0-9]+)?)\s*\D*", re.I)
+_AMBIGUOUS = re.compile(r"[+-]?[1-9][0-9]{0,2}[.,][0-9]{3}")
+Mark = Literal[".", ",", ""]
+
+
+@dataclass(frozen=True)
+class Marks:
+    """The decimal mark of a column.
+
+    Attributes
+    ----------
+    decimal : {'.', ',', ''}
+        Empty: not known, so that a number that hangs on it cannot be read.
+    said : str
+        Who decided: ``mapping``, ``cells`` or nobody.
+    both : bool
+        Cells of both kinds were found.
+    example : str
+        The cell that decided.
+    """
+
+    decimal: Mark
+    said: str = ""
+    both: bool = False
+    example: str = ""
+
+
+@dataclass(frozen=True)
+class Number:
+    """What one cell means.
+
+    Attributes
+    ----------
+    value : Decimal or None
+    unit : str
+        The unit named in the cell; empty when none is.
+    code : str
+        Why it cannot be read, or what is doubtful; empty for a plain number.
+    approximate : bool
+    meant : tuple of str
+        For an error, the values it could mean.
+    """
+
+    value: Decimal | None
+    unit: str = ""
+    code: str = ""
+    approximate: bool = False
+    meant: tuple[str, ...] = ()
+
+
+def find_marks(texts: Iterable[str], declared: Mark = "", thousands: str = "", typed: bool = False) -> Marks:
+    """Decide a column's decimal mark: by the mapping, else by its own cells, else not at all.
+
+    Parameters
+    ----------
+    texts : iterable of str
+        The column's different cells.
+    declared : {'.', ',', ''}
+        What the mapping says.
+    thousands : str
+        The mark between thousands that the mapping names; the decimal mark is then the other one.
+    typed : bool
+        The cells were numbers in a spreadsheet, written out with a point.
+    """
+    if not declared and thousands in (".", ","):
+        declared = "," if thousands == "." else "."
+    found: dict[str, str] = {}
+    for text in texts:
+        if "," in text or "." in text:
+            mark = _evidence(text)
+            if mark:
+                found.setdefault(mark, text)
+    both = len(found) == 2
+    if declared:
+        return Marks(declared, "mapping", both)
+    if len(found) == 1:
+        ((mark, example),) = found.items()
+        return Marks(mark, "cells", example=example)  # type: ignore[arg-type]
+    if typed and not found:
+        return Marks(".", "spreadsheet")
+    return Marks("", "", both)
+
+
+def _evidence(text: str) -> Mark:
+    cell = _CELL.fullmatch(_stripped(text)[0])
+    token = cell.group(1) if cell else ""
+    comma, point = token.count(","), token.count(".")
+    if comma and point:
+        last = "," if token.rfind(",") > token.rfind(".") else "."
+        return last if token.count(last) == 1 else ""
+    if comma > 1 or point > 1:
+        return "." if comma else ","
+    if not comma + point or _AMBIGUOUS.fullmatch(token):
+        return ""
+    return "," if comma else "."
+
+
+def _stripped(text: str) -> tuple[str, bool]:
+    """Return a cell without marks of approximation, and whether there were any."""
+    plain = text.replace("−", "-").replace("\u00a0", " ").replace("\u202f", " ").replace("\u2009", " ").strip()
+    bare = _BEFORE.sub("", plain)
+    bare = _AFTER.sub("", bare).strip()
+    return (bare, True) if bare != plain and bare else (plain, False)
+
+
+def is_missing(text: str) -> bool:
+    """Tell whether a cell says that there is no value."""
+    return text.casefold() in MISSING
+
+
+@lru_cache(maxsize=200_000)
+def read_number(text: str, decimal: Mark = "", ours: str = "") -> Number:
+    """Read one cell.
+
+    Parameters
+    ----------
+    text : str
+        The cell, not empty and not one of ``MISSING``.
+    decimal : {'.', ',', ''}
+        The column's decimal mark; empty: not known.
+    ours : str
+        The column's own unit: only units that go into it are accepted in the cell.
+    """
+    bare, approximate = _stripped(text)
+    cell = _CELL.fullmatch(bare)
+    if cell is None:
+        return _unread(bare)
+    token, over, under, unit_text = cell.groups()
+    value, code, meant = _value(re.sub(r"[ '’]", "", token), decimal)
+    if value is not None and over:
+        if "." in token or "," in token or int(under) == 0:
+            return Number(None, code="not_a_number")
+        value += Decimal(over) / Decimal(under)
+    unit = UNIT_OF.get(unit_text.strip().casefold(), "?") if unit_text else ""
+    if unit == "?":
+        return Number(None, code="not_a_number", meant=meant or (str(value),))
+    if unit and unit not in units_for(ours):
+        return Number(None, unit, "unit_does_not_fit")
+    return Number(value, unit, code, approximate, meant)
+
+
+def _unread(bare: str) -> Number:
+    if pair := _RANGE.fullmatch(bare):
+        return Number(None, code="range_of_values", meant=pair.groups())
+    return Number(None, code="not_a_number")
+
+
+def _value(token: str, decimal: Mark) -> tuple[Decimal | None, str, tuple[str, ...]]:
+    comma, point = token.count(","), token.count(".")
+    if _AMBIGUOUS.fullmatch(token):
+        mark = "," if comma else "."
+        parted, whole = token.replace(mark, "."), token.replace(mark, "")
+        if not decimal:
+            return None, "ambiguous_number", (parted, whole)
+        return Decimal(parted if mark == decimal else whole), "", ()
+    if comma and point:
+        last = "," if token.rfind(",") > token.rfind(".") else "."
+        other = "." if last == "," else ","
+        groups = token.split(last)[0].lstrip("+-").split(other)
+        if token.count(last) > 1 or not _grouped(groups):
+            return None, "not_a_number", ()
+        value = Decimal(token.replace(other, "").replace(last, "."))
+        return value, "other_mark" if decimal and last != decimal else "", ()
+    if comma > 1 or point > 1:
+        mark = "," if comma else "."
+        if mark == decimal or not _grouped(token.lstrip("+-").split(mark)):
+            return None, "not_a_number", ()
+        return Decimal(token.replace(mark, "")), "", ()
+    value = Decimal(token.replace(",", "."))
+    mark = "," if comma else "." if point else ""
+    return value, "other_mark" if mark and decimal and mark != decimal else "", ()
+
+
+def _grouped(groups: list[str]) -> bool:
+    return 1 <= len(groups[0]) <= 3 and all(len(group) == 3 for group in groups[1:])

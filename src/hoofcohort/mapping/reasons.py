@@ -1,0 +1,45 @@
+"""How grave each finding about a member's cell is, and what it is in one plain sentence."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from hoofcohort.intake.reasons import REASONS
+
+Severity = Literal["error", "warning", "note"]
+
+_ERRORS = {
+    "ambiguous_number": "The mark in the number can part thousands or decimals, and no other cell of the column decides.",
+    "ambiguous_date": "Day and month cannot be told apart, and no other cell of the column decides.",
+    "range_of_values": "The cell holds two values where one is asked for.",
+    "hands_fraction": "After the point of a height in hands stand inches, and a hand has four.",
+    "unit_does_not_fit": "The unit written in the cell cannot be one of this column.",
+    "contradiction": "Rows about the same thing say different things.",
+}
+_WARNINGS = {
+    "approximate": "The value is marked as approximate; it is kept as it stands.",
+    "other_mark": "The number is written with another decimal mark than the mapping says; it can mean only one value.",
+    "serial_date": "The date was a spreadsheet's number among dates written out.",
+    "implausible_value": "The value is possible but not plausible.",
+    "unlike_foot": "The value is unusual for a fore or hind foot, or for a horse of this size.",
+    "likely_unit": "The value would be usual in another unit.",
+    "decimal_slip": "The value would be usual with its decimal point one place further.",
+    "angles_exchanged": "Toe and heel angle look exchanged beside the horse's other readings.",
+    "sides_exchanged": "Left and right look exchanged beside the horse's other visits.",
+    "day_month_slip": "Day and month look exchanged beside the visit's other rows.",
+    "outlier": "The value lies far from the horse's other readings of the same foot.",
+    "changed_over_time": "A detail of the horse changes between visits; the latest is taken.",
+}
+_NOTES = {
+    "taken_as_missing": "The cell says that there is no value; it is taken as empty.",
+    "unit_in_cell": "The cell names its unit; the value was read in that unit.",
+    "spaces_removed": "Blanks or signs inside a number that must be written in one were taken out.",
+}
+SENTENCES: dict[str, str] = REASONS | _ERRORS | _WARNINGS | _NOTES
+"""Code to sentence; the intake's own reasons are among them."""
+SEVERITY: dict[str, Severity] = (
+    {code: "error" for code in REASONS | _ERRORS}
+    | {code: "warning" for code in _WARNINGS}
+    | {code: "note" for code in _NOTES}
+)
+"""Code to severity. An error returns the row, a warning asks for a second look, a note only informs."""
