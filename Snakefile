@@ -31,7 +31,9 @@ except HoofcohortError as error:
 
 # The interpreter that runs snakemake runs the jobs: nothing has to be activated.
 PYTHON = sys.executable
-shell.prefix('set -euo pipefail; hoofcohort() {{ {PYTHON:q} -m hoofcohort "$@"; }}; ')
+shell.prefix(
+    'set -euo pipefail; interpreter() {{ {PYTHON:q} "$@"; }}; hoofcohort() {{ interpreter -m hoofcohort "$@"; }}; '
+)
 
 
 wildcard_constraints:

@@ -25,7 +25,6 @@ rule calibrate_cell:
     output:
         "reports/_calibration/cells/{cell}.csv",
     params:
-        designs=40,
         source=source_digest("fit-outcome"),
     log:
         "reports/_calibration/logs/{cell}.log",
@@ -35,7 +34,7 @@ rule calibrate_cell:
     message:
         "calibration: {wildcards.cell}"
     shell:
-        "{PYTHON:q} -m hoofcohort.calibration cell {wildcards.cell:q} --designs {params.designs:q} --out {output:q} "
+        "interpreter -m hoofcohort.calibration cell {wildcards.cell:q} --out {output:q} "
         "2>&1 | tee {log:q} >&2"
 
 
@@ -55,5 +54,5 @@ rule calibration:
     message:
         "calibration: table and figure"
     shell:
-        "{PYTHON:q} -m hoofcohort.calibration table {input.cells:q} --out {output.table:q} --figure {output.figure:q} "
+        "interpreter -m hoofcohort.calibration table {input.cells:q} --out {output.table:q} --figure {output.figure:q} "
         "2>&1 | tee {log:q} >&2"
