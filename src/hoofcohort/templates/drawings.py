@@ -43,7 +43,8 @@ def _svg(name: str, view: str, marks: Sequence[Mark], title: str, description: s
     seen = VIEWS[view]
     width, height = seen.size
     margin = _MARGIN if named else 0
-    box = f"{-margin} {seen.top} {width + 2 * margin} {height - seen.top}"
+    top = seen.top if named or not _lies_below(marks, seen.close) else seen.close
+    box = f"{-margin} {top} {width + 2 * margin} {height - top}"
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}" role="img" '
         f'aria-labelledby="{name}-title {name}-desc" id="{name}">',
@@ -55,6 +56,11 @@ def _svg(name: str, view: str, marks: Sequence[Mark], title: str, description: s
         parts += [_text(seen, (x, y), anchor, (word,), GREY, 15, italic=True) for x, y, anchor, word in seen.words]
         parts += [_text(seen, mark.label, mark.anchor, mark.lines, _colour(mark), 18) for mark in marks]
     return "".join([*parts, "</svg>"])
+
+
+def _lies_below(marks: Sequence[Mark], y: float) -> bool:
+    """Whether all points of the marks lie below a height; the third point of an angle is none."""
+    return all(at > y for mark in marks for _, at in (mark.points[:2] if mark.kind == "angle" else mark.points))
 
 
 def _turned(view: View, content: str) -> str:

@@ -34,7 +34,14 @@ SIDE = View(
     ),
     (760, 640),
     90,
+    300,
 )
 INNER = View(
-    "from the side, inner (medial) side", _SIDE_SHAPES, ((534, 420, "start", "bulb"),), (760, 600), 300, mirrored=True
+    "from the side, inner (medial) side",
+    _SIDE_SHAPES,
+    ((534, 420, "start", "bulb"),),
+    (760, 600),
+    300,
+    300,
+    mirrored=True,
 )

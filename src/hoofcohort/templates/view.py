@@ -26,6 +26,8 @@ class View:
         Width of the drawing, without margins beside it, and where it ends below.
     top : int
         Where it begins: what lies above is left out.
+    close : int
+        Where a drawing of a single mark begins that lies wholly below.
     mirrored : bool
         Draw the shapes and the marks turned left to right about the middle.
     """
@@ -35,6 +37,7 @@ class View:
     words: tuple[tuple[float, float, str, str], ...]
     size: tuple[int, int]
     top: int
+    close: int
     mirrored: bool = False
 
 

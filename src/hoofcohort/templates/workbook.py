@@ -17,6 +17,7 @@ from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
+from openpyxl.xml.constants import COREPROPS_NS, XPROPS_NS
 
 from hoofcohort.tables import Column
 from hoofcohort.tables.declare import DATES_POSSIBLE, EXAMPLE_CODE
@@ -177,17 +178,18 @@ def _cut(text: str) -> str:
     return text if len(text) <= 255 else text[:252] + "..."
 
 
-_CORE = '<cp:coreProperties xmlns:cp="http://schemas.openxmlformats.org/package/2006/metadata/core-properties"/>'
-_APP = '<Properties xmlns="http://schemas.openxmlformats.org/officeDocument/2006/extended-properties"/>'
+_EMPTY = {
+    "docProps/core.xml": f'<cp:coreProperties xmlns:cp="{COREPROPS_NS}"/>',
+    "docProps/app.xml": f'<Properties xmlns="{XPROPS_NS}"/>',
+}
 
 
 def _without_clock(data: bytes) -> bytes:
     """Return the same workbook with fixed times in the archive and empty document properties."""
     written = io.BytesIO()
-    empty = {"docProps/core.xml": _CORE, "docProps/app.xml": _APP}
     with zipfile.ZipFile(io.BytesIO(data)) as source, zipfile.ZipFile(written, "w", zipfile.ZIP_DEFLATED) as target:
         for name in sorted(source.namelist(), key=lambda name: (name != "[Content_Types].xml", name)):
             entry = zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0))
             entry.compress_type, entry.external_attr = zipfile.ZIP_DEFLATED, 0o644 << 16
-            target.writestr(entry, empty[name].encode() if name in empty else source.read(name))
+            target.writestr(entry, _EMPTY[name].encode() if name in _EMPTY else source.read(name))
     return written.getvalue()
