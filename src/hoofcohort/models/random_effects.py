@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from hoofcohort.models.grouping import Grouping
 
 Array = NDArray[np.floating]
+NUMBERS_AT_ONCE = 2**23
+"""Numbers of the dense blocks that are inverted together: bounds the memory."""
 
 
 @dataclass(frozen=True)
@@ -93,20 +95,45 @@ def _inverse_diagonal(system: csc_array, owner: NDArray[np.int64]) -> Array:
         The last c rows and columns, those of crossed factors, are the border.
     owner : int array, shape (m,)
     """
-    order = np.argsort(owner, kind="stable")
-    bounds = np.searchsorted(owner[order], np.arange(owner.max() + 2))
     inside = len(owner)
     border = system[:, inside:].toarray()
     rest = border[inside:].copy()
     diagonal = np.empty(len(border))
     turned = np.empty((inside, border.shape[1]))
-    for first, last in pairwise(bounds):
-        members = order[first:last]
-        inverse = np.linalg.inv(system[members][:, members].toarray())
-        diagonal[members] = np.diag(inverse)
+    for members, blocks in _blocks(system[:inside, :inside], owner):
+        inverse = np.linalg.inv(blocks)
+        diagonal[members] = np.diagonal(inverse, axis1=1, axis2=2)
         turned[members] = inverse @ border[members]
-        rest -= border[members].T @ turned[members]
+    rest -= border[:inside].T @ turned
     corner = np.linalg.inv(rest)
     diagonal[inside:] = np.diag(corner)
     diagonal[:inside] += np.einsum("ic,cd,id->i", turned, corner, turned, optimize=True)
     return diagonal
+
+
+def _blocks(system: csc_array, owner: NDArray[np.int64]) -> Iterator[tuple[NDArray[np.int64], Array]]:
+    """Cut a block diagonal matrix into its blocks, those of one size together.
+
+    Yields
+    ------
+    members : int array, shape (b, m)
+        Rows of b blocks of m rows each.
+    blocks : array, shape (b, m, m)
+    """
+    order = np.argsort(owner, kind="stable")
+    sizes = np.bincount(owner)
+    first = np.cumsum(sizes) - sizes
+    inside = np.empty(len(owner), np.int64)
+    inside[order] = np.arange(len(owner)) - first[owner[order]]
+    entries = system.tocoo()
+    holder = owner[entries.row]
+    for size in np.unique(sizes[sizes > 0]):
+        alike = np.flatnonzero(sizes == size)
+        for some in np.array_split(alike, 1 + len(alike) * size**2 // NUMBERS_AT_ONCE):
+            place = np.full(len(sizes), -1)
+            place[some] = np.arange(len(some))
+            own = np.flatnonzero(place[holder] >= 0)
+            blocks = np.zeros((len(some), size, size))
+            row, column = entries.row[own], entries.col[own]
+            blocks[place[holder[own]], inside[row], inside[column]] = entries.data[own]
+            yield order[first[some][:, None] + np.arange(size)], blocks
