@@ -23,7 +23,8 @@ _BEFORE = re.compile(
     re.I,
 )
 _AFTER = re.compile(
-    r"\s*(?:\?+|\(\?\)|~|\(?\b(?:approx(?:imately)?|about|ca|circa|est(?:imated)?|geschätzt|env(?:iron)?)\b\.?\)?)$", re.I
+    r"\s*(?:\?+|\(\?\)|~|\(?\b(?:approx(?:imately)?|about|ca|circa|est(?:imated)?|geschätzt|env(?:iron)?)\b\.?\)?)$",
+    re.I,
 )
 _NUMBER = r"[+-]?(?:[0-9]{1,3}(?:[ '’][0-9]{3})+(?:[.,][0-9]+)?|[0-9][0-9.,]*|[.,][0-9]+)"
 _CELL = re.compile(rf"({_NUMBER})(?:\s+([0-9]+)/([0-9]+))?\s*([^0-9\s.,+-][^0-9]*)?")

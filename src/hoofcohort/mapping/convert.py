@@ -1,0 +1,202 @@
+"""Turn a sheet into one of our tables as text: our columns, units and words. Every different text is read once."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+import numpy as np
+import pandas as pd
+
+from hoofcohort.errors import InputError
+from hoofcohort.mapping.mapping import FLAT, Mapping, To, fit, labels, targets
+from hoofcohort.mapping.reading import Reading, read_column
+from hoofcohort.mapping.reasons import SEVERITY
+from hoofcohort.sheets.sheet import Sheet
+from hoofcohort.tables import TABLES
+
+
+@dataclass(frozen=True)
+class CellFault:
+    """A cell that cannot be used, so that its row comes back.
+
+    Attributes
+    ----------
+    line, position : int
+        Line and column, from 1, in the original file; position 0 for the row as a whole.
+    header, value : str
+        The column's header and the cell as written.
+    reason : str
+        A code of ``reasons.SENTENCES``.
+    remedy : str
+        What to do.
+    column : str
+        Our column.
+    """
+
+    line: int
+    position: int
+    header: str
+    value: str
+    reason: str
+    remedy: str
+    column: str
+
+
+@dataclass(frozen=True)
+class CellNote(CellFault):
+    """A cell that was used but changed or doubted; its severity is that of its reason."""
+
+
+@dataclass
+class Converted:
+    """A sheet in our words.
+
+    Attributes
+    ----------
+    table : str
+        ``horses``, ``management``, ``feet`` or ``flat``.
+    frame : DataFrame of text, shape (n,)
+        Our columns, and ``line`` as integers. An empty text is missing; a faulty cell is empty.
+    original : DataFrame of text, shape (n,)
+        The cells as written, by our columns; empty where the file has no such column.
+    headers, positions : dict
+        Our column to the header and the place, from 1, that it came from.
+    faults : list of CellFault
+    notes : list of CellNote
+    understood : tuple of str
+        What was decided for whole columns, in sentences.
+    """
+
+    table: str
+    frame: pd.DataFrame
+    original: pd.DataFrame
+    headers: dict[str, str]
+    positions: dict[str, int]
+    faults: list[CellFault] = field(default_factory=list)
+    notes: list[CellNote] = field(default_factory=list)
+    understood: tuple[str, ...] = ()
+
+    @property
+    def bad(self) -> np.ndarray:
+        """Which rows of the frame come back, shape (n,)."""
+        return np.isin(self.frame["line"].to_numpy(), [fault.line for fault in self.faults])
+
+    def tell(self, row: int, column: str, reason: str, remedy: str, value: str | None = None) -> None:
+        """Add a fault or, by the reason's severity, a note about a cell of a row of the frame."""
+        if value is None:
+            value = str(self.original.at[row, column]) if column in self.original.columns else ""
+        kind, held = (CellFault, self.faults) if SEVERITY[reason] == "error" else (CellNote, self.notes)
+        line, position = int(self.frame.at[row, "line"]), self.positions.get(column, 0)
+        held.append(kind(line, position, self.headers.get(column, ""), value, reason, remedy, column))  # type: ignore[arg-type]
+
+
+def convert(sheet: Sheet, mapping: Mapping, given: Collection[str] = ()) -> Converted:
+    """Convert a sheet by a mapping that fits it.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    mapping : Mapping
+    given : collection of str
+        Our columns that are filled in later: they may be missing here.
+
+    Returns
+    -------
+    Converted
+        With all columns of its table; of a flat sheet, with those that it has.
+
+    Raises
+    ------
+    InputError
+        When the mapping does not fit the file.
+    """
+    becomes = fit(sheet, mapping, given)
+    known, names = targets(mapping.table), labels(sheet)
+    size = len(sheet.lines)
+    read: dict[str, tuple[int, Reading]] = {}
+    for index, to in enumerate(becomes):
+        if to is not None:
+            read[to.to] = (index, read_column(sheet.columns[index], to, known[to.to], sheet.typed))
+    _refuse_unknown_words(sheet, becomes, names, read)
+    frame, original = {}, {}
+    for column in (
+        known if mapping.table != FLAT else [name for name in known if name in read or name in mapping.constants]
+    ):
+        if column in read:
+            index, reading = read[column]
+            frame[column], original[column] = (
+                reading.values[reading.codes],
+                np.asarray(sheet.columns[index], dtype=object),
+            )
+        else:
+            value = mapping.constants.get(column, "")
+            frame[column], original[column] = np.full(size, value, dtype=object), np.full(size, "", dtype=object)
+    frame["line"] = np.asarray(sheet.lines, dtype=np.int64)
+    converted = Converted(
+        mapping.table,
+        pd.DataFrame(frame),
+        pd.DataFrame(original, index=range(size)),
+        {name: names[index] for name, (index, _) in read.items()},
+        {name: sheet.positions[index] for name, (index, _) in read.items()},
+        understood=_understood(names, read, mapping),
+    )
+    _tell_cells(converted, read)
+    _tell_ragged(converted, sheet)
+    return converted
+
+
+def _refuse_unknown_words(
+    sheet: Sheet, becomes: list[To | None], names: list[str], read: dict[str, tuple[int, Reading]]
+) -> None:
+    """Refuse a mapping under which not one word of a column of words is known."""
+    faults = []
+    for to in becomes:
+        if to is None:
+            continue
+        index, reading = read[to.to]
+        told = [str(text) for text, code in zip(reading.texts, reading.reasons, strict=True) if code == "unknown_word"]
+        if len(told) > 1 and not any(reading.values):
+            first = int(sheet.lines[np.flatnonzero(np.asarray(sheet.columns[index]) == told[0])[0]])
+            shown = ", ".join(repr(word) for word in sorted(told)[:5])
+            faults.append(
+                f"{sheet.file}, line {first}, column {sheet.positions[index]} ('{names[index]}'): none of its words is "
+                f"mapped: {shown}{' ...' if len(told) > 5 else ''}; give each under 'words' of this column"
+            )
+    if faults:
+        raise InputError("\n  ".join(["the mapping does not fit the file", *faults]))
+
+
+def _tell_cells(converted: Converted, read: dict[str, tuple[int, Reading]]) -> None:
+    for column, (_, reading) in read.items():
+        doubtful = np.array([bool(code) for code in reading.reasons], dtype=bool)
+        if not doubtful.any():
+            continue
+        for row in np.flatnonzero(doubtful[reading.codes]).tolist():
+            code = int(reading.codes[row])
+            converted.tell(row, column, reading.reasons[code], reading.remedies[code])
+
+
+def _tell_ragged(converted: Converted, sheet: Sheet) -> None:
+    width = len(sheet.header)
+    for row in sheet.ragged:
+        cause = "a decimal comma or a separator inside a cell needs quotation marks around the cell"
+        if len(row.cells) < width:
+            cause = "a missing value still needs its separator"
+        remedy = f"the row has {len(row.cells)} cells, the header {width} columns; {cause}"
+        converted.faults.append(CellFault(row.line, 0, "", " | ".join(row.cells), "ragged_row", remedy, ""))
+
+
+def _understood(names: list[str], read: dict[str, tuple[int, Reading]], mapping: Mapping) -> tuple[str, ...]:
+    told = [f"'{names[index]}': {sentence}" for index, reading in read.values() for sentence in reading.understood]
+    told += [f"'{name}' is left out, as the mapping says" for name in mapping.ignore]
+    told += [f"{name} is '{value}' in every row, as the mapping says" for name, value in mapping.constants.items()]
+    return tuple(told)
+
+
+def numbers_of(texts: np.ndarray | pd.Series) -> np.ndarray:
+    """Return canonical texts as numbers; NaN where there is none. Shape (n,)."""
+    codes, different = pd.factorize(np.asarray(texts, dtype=object))
+    values = np.array([float(Decimal(text)) if text else np.nan for text in different], dtype=float)
+    return values[codes] if len(values) else np.empty(0)

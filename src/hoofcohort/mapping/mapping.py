@@ -1,0 +1,204 @@
+"""What a member's headers, units and words mean: one small YAML file a source, checked whole before any row is read."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Collection
+from pathlib import Path
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from hoofcohort.errors import InputError, PlanError, nearest
+from hoofcohort.mapping.units import YEAR_OF_DATE, units_for
+from hoofcohort.planning.faults import Fault, not_allowed
+from hoofcohort.planning.structure import structure
+from hoofcohort.planning.yaml_file import read_yaml
+from hoofcohort.sheets.sheet import Sheet
+from hoofcohort.tables import TABLES, Column
+
+FLAT = "flat"
+FLAT_COLUMNS: dict[str, Column] = {}
+for _name in ("feet", "horses", "management"):
+    for _column in TABLES[_name].columns:
+        FLAT_COLUMNS.setdefault(_column.name, _column)
+_STRICT = ConfigDict(extra="forbid", frozen=True, coerce_numbers_to_str=True)
+_STAND_INS = {"to": "?", "table": "feet"}
+
+
+class To(BaseModel):
+    """What one of their columns becomes."""
+
+    model_config = _STRICT
+
+    to: str = Field(description="our column's name")
+    unit: str = Field("", description="the unit their numbers are in; without it, ours")
+    words: dict[str, str] = Field(default_factory=dict, description="their word: our word")
+    decimal: Literal[".", ",", ""] = Field("", description="their decimal mark; without it, the cells decide")
+    thousands: Literal[".", ",", ""] = Field("", description="the mark between thousands")
+    date_order: Literal["DMY", "MDY", "YMD", ""] = Field("", description="order of day, month and year")
+    date_system: Literal[1900, 1904] = Field(1900, description="from which year a spreadsheet's day numbers count")
+
+
+class Mapping(BaseModel):
+    """How one source's files become one of our tables, or all three from a flat one."""
+
+    model_config = _STRICT
+
+    table: Literal["horses", "management", "feet", "flat"] = Field(description="which table the file holds")
+    columns: dict[str, To] = Field(description="their header: what it becomes")
+    constants: dict[str, str] = Field(default_factory=dict, description="our column: its value in every row")
+    ignore: list[str] = Field(default_factory=list, description="their headers that are left out")
+    management_days_before: int = Field(
+        0, ge=0, le=1095, description="flat: for how many days before a visit its management details held (0: that day)"
+    )
+
+
+def targets(table: str) -> dict[str, Column]:
+    """Return the columns that a mapping to a table can name; for ``flat``, those of all three."""
+    return FLAT_COLUMNS if table == FLAT else TABLES[table].by_name
+
+
+def load_mapping(path: str | Path) -> Mapping:
+    """Read a mapping and check it against our tables.
+
+    Raises
+    ------
+    InputError
+        With every fault, its line, what was found and what is allowed.
+    """
+    try:
+        document = read_yaml(path)
+    except PlanError as error:
+        raise InputError(str(error).replace("such as 'study: my-study'", "such as 'table: feet'")) from None
+    mapping, faults = structure(Mapping, document.value, _STAND_INS)
+    faults = [*document.duplicates, *faults]
+    if mapping is not None and not faults:
+        faults = mapping_faults(mapping)
+    if faults or mapping is None:
+        raise InputError("\n  ".join(["the mapping must be put right first", *document.describe(faults)]))
+    return mapping
+
+
+def mapping_faults(mapping: Mapping) -> list[Fault]:
+    """Return what in a mapping does not fit our tables."""
+    known = targets(mapping.table)
+    faults: list[Fault] = []
+    for header, to in mapping.columns.items():
+        where = ("columns", header)
+        if to.to not in known:
+            faults.append(Fault((*where, "to"), not_allowed(to.to, known)))
+        else:
+            faults += _column_faults(where, to, known[to.to])
+    taken = Counter(to.to for to in mapping.columns.values())
+    for header, to in mapping.columns.items():
+        if taken[to.to] > 1:
+            others = [repr(name) for name, other in mapping.columns.items() if other.to == to.to and name != header]
+            faults.append(Fault(("columns", header, "to"), f"{', '.join(others)} becomes '{to.to}' too; keep one"))
+    for name, value in mapping.constants.items():
+        where = ("constants", name)
+        if name not in known:
+            faults.append(Fault(where, not_allowed(name, known)))
+        elif taken[name]:
+            faults.append(Fault(where, "a column becomes this too; keep the column or the constant"))
+        elif known[name].words and value not in known[name].words:
+            faults.append(Fault(where, not_allowed(value, known[name].words)))
+    for number, name in enumerate(mapping.ignore):
+        if name in mapping.columns:
+            faults.append(Fault(("ignore", number), f"'{name}' is mapped too; take it out of one of the two"))
+    return faults
+
+
+def _column_faults(where: tuple[str, ...], to: To, column: Column) -> list[Fault]:
+    faults = []
+    units = units_for(column.unit) or ((YEAR_OF_DATE,) if column.name == "birth_year" else ())
+    if to.unit and to.unit not in units:
+        faults.append(Fault((*where, "unit"), not_allowed(to.unit, units, f"for {column.name}")))
+    if to.date_order and column.kind != "date" and to.unit != YEAR_OF_DATE:
+        faults.append(Fault((*where, "date_order"), f"'{column.name}' is no date; take the order out"))
+    if to.decimal and to.decimal == to.thousands:
+        faults.append(Fault((*where, "thousands"), "the same mark cannot part decimals and thousands; change one"))
+    for theirs, ours in to.words.items():
+        allowed = column.words if column.kind == "word" else ()
+        if allowed and ours not in allowed:
+            faults.append(Fault((*where, "words", theirs), not_allowed(ours, allowed)))
+    return faults
+
+
+def labels(sheet: Sheet) -> list[str]:
+    """Return how a mapping names each column of a sheet.
+
+    By its header; a column without one is ``column 3``, and of several with the same header each is ``header (column 3)``.
+    """
+    times = Counter(_plain(name) for name in sheet.header)
+    return [
+        f"column {place}" if not name else name if times[_plain(name)] == 1 else f"{name} (column {place})"
+        for name, place in zip(sheet.header, sheet.positions, strict=True)
+    ]
+
+
+def own_mapping(sheet: Sheet) -> Mapping | None:
+    """Return the mapping of a sheet whose headers are one table's own already, or None."""
+    names = list(sheet.header)
+    if len(set(names)) != len(names):
+        return None
+    for table in (*TABLES, FLAT):
+        known = targets(table)
+        required = (
+            {name for name, column in known.items() if column.required} if table != FLAT else set(TABLES["feet"].key)
+        )
+        if set(names) <= set(known) and required - {"replicate"} <= set(names):
+            return Mapping(table=table, columns={name: To(to=name) for name in names})  # type: ignore[arg-type]
+    return None
+
+
+def fit(sheet: Sheet, mapping: Mapping, given: Collection[str] = ()) -> list[To | None]:
+    """Return what each of a sheet's columns becomes; None for a column that is left out.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    mapping : Mapping
+    given : collection of str
+        Our columns that are filled in later, so that they may be missing.
+
+    Raises
+    ------
+    InputError
+        When the mapping does not fit the file: a header of it is missing, a header of the file is not in it, or a
+        column that must be filled comes from nowhere.
+    """
+    names = labels(sheet)
+    place = f"{sheet.file}{f', sheet {sheet.sheet!r}' if sheet.sheet else ''}, line {sheet.header_line}"
+    mapped = {_plain(name): to for name, to in mapping.columns.items()}
+    ignored = {_plain(name) for name in mapping.ignore}
+    present = {_plain(name) for name in names}
+    faults = [
+        f"{place}: the mapping's column '{name}' is not in the header{nearest(name, names)}"
+        for name in mapping.columns
+        if _plain(name) not in present
+    ]
+    faults += [
+        f"{place}, column {position}: header '{name}' is not in the mapping; map it or list it under 'ignore'"
+        for name, position in zip(names, sheet.positions, strict=True)
+        if _plain(name) not in mapped and _plain(name) not in ignored
+    ]
+    faults += [f"{place}: {fault}" for fault in _nowhere(mapping, given)]
+    if faults:
+        raise InputError("\n  ".join(["the mapping does not fit the file", *faults]))
+    return [mapped.get(_plain(name)) for name in names]
+
+
+def _nowhere(mapping: Mapping, given: Collection[str]) -> list[str]:
+    found = {to.to for to in mapping.columns.values()} | set(mapping.constants) | set(given)
+    table = TABLES["feet" if mapping.table == FLAT else mapping.table]
+    needed = [column for column in table.columns if column.required and not column.nullable]
+    return [
+        f"nothing becomes '{column.name}', which must be filled; map a column to it or give it under 'constants'"
+        for column in needed
+        if column.name not in found
+    ]
+
+
+def _plain(name: str) -> str:
+    return " ".join(name.split()).casefold()
