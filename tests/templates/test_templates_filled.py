@@ -6,6 +6,8 @@ import csv
 import datetime as dt
 import io
 import re
+import shutil
+import subprocess
 import zipfile
 
 import openpyxl
@@ -95,6 +97,17 @@ def test_a_filled_workbook_saved_as_csv_is_accepted(tmp_path):
     taken = read_back(tmp_path, {name: as_csv([[shown(c) for c in row] for row in again[name]]) for name in TABLES})
     assert (taken.rejects, taken.flags) == ([], [])
     assert [list(frame["horse_id"]) for frame in taken.frames.values()] == [["007", "008"]] * len(TABLES)
+
+
+@pytest.mark.skipif(shutil.which("soffice") is None, reason="needs LibreOffice: a spreadsheet program from outside")
+def test_a_spreadsheet_program_saves_each_sheet_as_the_csv_template(tmp_path):
+    (tmp_path / "tables.xlsx").write_bytes(workbook(sheets()))
+    every_sheet = "csv:Text - txt - csv (StarCalc):44,34,76,1,,0,false,true,false,false,false,-1"
+    profile = f"-env:UserInstallation={(tmp_path / 'profile').as_uri()}"
+    command = ["soffice", "--headless", profile, "--convert-to", every_sheet, "--outdir", tmp_path, "tables.xlsx"]
+    subprocess.run(command, cwd=tmp_path, check=True, capture_output=True, timeout=120)
+    for name, columns in sheets().items():
+        assert (tmp_path / f"tables-{name}.csv").read_text(encoding="utf-8") == csv_template(columns)
 
 
 def test_the_flat_template_holds_every_column_once_and_parts_into_the_tables(tmp_path):

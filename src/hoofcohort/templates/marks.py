@@ -49,7 +49,7 @@ MARKS: tuple[Mark, ...] = (
         (((461, 546), (512, 547)),),
     ),
     Mark(
-        "pastern_angle_deg", "side", "angle", ((312, 354), (438, 194), (78, 120)), (392, 326), "start",
+        "pastern_angle_deg", "side", "angle", ((312, 354), (438, 194), (60, 104)), (378, 332), "start",
         ("pastern angle",),
     ),
     Mark(

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 import io
+import math
 import zipfile
 from collections.abc import Mapping, Sequence
 
@@ -15,22 +16,24 @@ from openpyxl.cell import Cell
 from openpyxl.comments import Comment
 from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.utils import get_column_letter
-from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 from openpyxl.xml.constants import COREPROPS_NS, XPROPS_NS
 
 from hoofcohort.tables import Column
-from hoofcohort.tables.declare import DATES_POSSIBLE, EXAMPLE_CODE
+from hoofcohort.tables.declare import EXAMPLE_CODE
 from hoofcohort.tables.dictionary import allowed_text, limits_text
 from hoofcohort.templates.examples import example_cell
+from hoofcohort.templates.typing_rules import typing_rule
 
 ROWS = 10_000
 """Last row of a sheet whose cells are checked while they are typed."""
 FORMATS = {"id": "@", "text": "@", "word": "@", "date": "yyyy-mm-dd", "number": "General", "integer": "0"}
 """How cells of each kind are shown: codes as text, so that no leading zero is lost, and dates as ISO 8601."""
-_BOLD = Font(bold=True)
+_FACE = {"name": "Calibri", "size": 11}
+_PLAIN, _BOLD = Font(**_FACE), Font(bold=True, **_FACE)
 _NEEDED, _OPTIONAL = PatternFill("solid", fgColor="FFD3E3DF"), PatternFill("solid", fgColor="FFEEF3F1")
-_EXAMPLE = Font(italic=True, color="FF566365")
+_EXAMPLE = Font(italic=True, color="FF566365", **_FACE)
 _WRAPPED = Alignment(wrap_text=True, vertical="top")
 _HOW_TO = (
     "How to fill this workbook in",
@@ -79,7 +82,7 @@ def _fill_how_to(sheet: Worksheet, sheets: Mapping[str, Sequence[Column]]) -> No
     for row, text in enumerate(_HOW_TO, start=1):
         sheet.merge_cells(start_row=row, end_row=row, start_column=1, end_column=7)
         cell = _write(sheet, row, 1, text)
-        cell.font, cell.alignment = _BOLD if row == 1 else Font(), _WRAPPED
+        cell.font, cell.alignment = _BOLD if row == 1 else _PLAIN, _WRAPPED
         sheet.row_dimensions[row].height = 18 if len(text) < 150 else 34
     top = len(_HOW_TO) + 2
     lines = [_LEGEND, *(_legend(name, column) for name, columns in sheets.items() for column in columns)]
@@ -89,6 +92,11 @@ def _fill_how_to(sheet: Worksheet, sheets: Mapping[str, Sequence[Column]]) -> No
             cell.alignment = _WRAPPED
             if row == top:
                 cell.font, cell.fill = _BOLD, _NEEDED
+        wraps = max(math.ceil(1.1 * len(text) / width) for text, width in zip(line, _WIDTHS, strict=True))
+        sheet.row_dimensions[row].height = 15 * wraps + 1
+    sheet.page_setup.orientation, sheet.page_setup.paperSize = "landscape", 9
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+    sheet.page_setup.fitToHeight = 0
     for place, width in enumerate(_WIDTHS, start=1):
         sheet.column_dimensions[get_column_letter(place)].width = width
 
@@ -113,7 +121,7 @@ def _fill_sheet(sheet: Worksheet, columns: Sequence[Column]) -> None:
         whole.width, whole.number_format = max(12, len(column.name) + 3), FORMATS[column.kind]
         cell = sheet.cell(2, place, _value(column))
         cell.number_format, cell.font = FORMATS[column.kind], _EXAMPLE
-        if validation := _validation(column):
+        if validation := typing_rule(column):
             validation.add(f"{letter}2:{letter}{ROWS}")
             sheet.add_data_validation(validation)
 
@@ -142,40 +150,6 @@ def _note(column: Column) -> Comment:
     usual = f"Usual: {limits_text(column.plausible, column.unit)}." if column.plausible else ""
     parts = (column.meaning, unit, f"Allowed: {allowed_text(column)}.", usual, needed, column.how)
     return Comment("\n".join(filter(None, parts)), "hoofcohort", height=170, width=300)
-
-
-def _validation(column: Column) -> DataValidation | None:
-    allowed = allowed_text(column)
-    if column.words:
-        validation = DataValidation(type="list", formula1=f'"{",".join(column.words)}"')
-    elif column.kind == "date":
-        first, last = (dt.date.fromisoformat(day) for day in DATES_POSSIBLE)
-        validation = _between("date", _serial(first), _serial(last))
-        allowed = f"a date from {first} to {last}, such as 2026-03-14"
-    elif column.possible and None not in column.possible:
-        validation = _between("decimal" if column.kind == "number" else "whole", *map(str, column.possible))
-    else:
-        return None
-    validation.allow_blank = column.nullable
-    validation.errorTitle = validation.promptTitle = column.title[:32]
-    validation.error = _cut(f"Possible: {allowed}. Leave the cell empty when the value is missing.")
-    validation.prompt = _cut(f"{column.meaning} {allowed[0].upper()}{allowed[1:]}. {column.how}")
-    validation.showErrorMessage = validation.showInputMessage = True
-    return validation
-
-
-def _between(kind: str, low: str, high: str) -> DataValidation:
-    return DataValidation(type=kind, operator="between", formula1=low, formula2=high)  # type: ignore[arg-type]
-
-
-def _serial(day: dt.date) -> str:
-    """Return a day's number in a workbook, from 1 March 1900 on; source: ECMA-376, the 1900 date base."""
-    return str((day - dt.date(1899, 12, 30)).days)
-
-
-def _cut(text: str) -> str:
-    """Return text no longer than the 255 characters that a workbook allows in a message."""
-    return text if len(text) <= 255 else text[:252] + "..."
 
 
 _EMPTY = {
