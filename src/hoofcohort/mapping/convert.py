@@ -14,7 +14,6 @@ from hoofcohort.mapping.mapping import FLAT, Mapping, To, fit, labels, targets
 from hoofcohort.mapping.reading import Reading, read_column
 from hoofcohort.mapping.reasons import SEVERITY
 from hoofcohort.sheets.sheet import Sheet
-from hoofcohort.tables import TABLES
 
 
 @dataclass(frozen=True)
@@ -86,9 +85,9 @@ class Converted:
     def tell(self, row: int, column: str, reason: str, remedy: str, value: str | None = None) -> None:
         """Add a fault or, by the reason's severity, a note about a cell of a row of the frame."""
         if value is None:
-            value = str(self.original.at[row, column]) if column in self.original.columns else ""
+            value = str(self.original[column].iloc[row]) if column in self.original.columns else ""
         kind, held = (CellFault, self.faults) if SEVERITY[reason] == "error" else (CellNote, self.notes)
-        line, position = int(self.frame.at[row, "line"]), self.positions.get(column, 0)
+        line, position = int(self.frame["line"].iloc[row]), self.positions.get(column, 0)
         held.append(kind(line, position, self.headers.get(column, ""), value, reason, remedy, column))  # type: ignore[arg-type]
 
 
@@ -127,7 +126,7 @@ def convert(sheet: Sheet, mapping: Mapping, given: Collection[str] = ()) -> Conv
         if column in read:
             index, reading = read[column]
             frame[column], original[column] = (
-                reading.values[reading.codes],
+                reading.ours[reading.codes],
                 np.asarray(sheet.columns[index], dtype=object),
             )
         else:
@@ -157,7 +156,7 @@ def _refuse_unknown_words(
             continue
         index, reading = read[to.to]
         told = [str(text) for text, code in zip(reading.texts, reading.reasons, strict=True) if code == "unknown_word"]
-        if len(told) > 1 and not any(reading.values):
+        if len(told) > 1 and not any(reading.ours):
             first = int(sheet.lines[np.flatnonzero(np.asarray(sheet.columns[index]) == told[0])[0]])
             shown = ", ".join(repr(word) for word in sorted(told)[:5])
             faults.append(

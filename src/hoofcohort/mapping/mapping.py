@@ -128,7 +128,7 @@ def _column_faults(where: tuple[str, ...], to: To, column: Column) -> list[Fault
 def labels(sheet: Sheet) -> list[str]:
     """Return how a mapping names each column of a sheet.
 
-    By its header; a column without one is ``column 3``, and of several with the same header each is ``header (column 3)``.
+    By its header; a column without one is ``column 3``, and each of several with the same header ``header (column 3)``.
     """
     times = Counter(_plain(name) for name in sheet.header)
     return [

@@ -13,10 +13,15 @@ from hoofcohort.mapping.units import UNIT_OF, units_for
 
 PLAIN = re.compile(r"[0-9]+(?:\.[0-9]{1,2})?")
 """A number that means the same under any decimal mark but a comma's thousands."""
-MISSING = frozenset(
-    "- -- --- – — ? ?? . .. / x n/a na n.a. n.a #n/a nan none null nil missing unknown k.a. k.a ka n/v unbekannt fehlt "
-    "inconnu onbekend n.b. nb nvt".split()
-) | {"not measured", "nicht gemessen", "non mesuré", "no data", "niet gemeten"}
+_NO_VALUE_SIGNS = frozenset(("-", "--", "---", "–", "—", "?", "??", "/", "n/a", "#n/a"))
+"""The signs among them that are no one's code or name."""
+MISSING = _NO_VALUE_SIGNS | frozenset(
+    (
+        *(".", "..", "x", "na", "n.a.", "n.a", "nan", "none", "null", "nil", "missing", "unknown", "no data"),
+        *("not measured", "k.a.", "k.a", "ka", "n/v", "unbekannt", "fehlt", "nicht gemessen"),
+        *("inconnu", "non mesuré", "onbekend", "niet gemeten", "n.b.", "nvt"),
+    )
+)
 """What people write where there is no value, in small letters."""
 _BEFORE = re.compile(
     r"^(?:~|≈|±|\+/-|(?:ca|circa|c|approx|approximately|about|abt|etwa|ungefähr|ungef|environ|env|ongeveer|est)\b\.?)\s*",
@@ -133,9 +138,9 @@ def _stripped(text: str) -> tuple[str, bool]:
     return (bare, True) if bare != plain and bare else (plain, False)
 
 
-def is_missing(text: str) -> bool:
-    """Tell whether a cell says that there is no value."""
-    return text.casefold() in MISSING
+def is_missing(text: str, code: bool = False) -> bool:
+    """Tell whether a cell says that there is no value; of codes and names only signs say so: NA may be somebody."""
+    return text.casefold() in (_NO_VALUE_SIGNS if code else MISSING)
 
 
 @lru_cache(maxsize=200_000)

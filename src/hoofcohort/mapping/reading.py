@@ -30,7 +30,7 @@ class Reading:
     ----------
     codes : ndarray of int, shape (n,)
         Row i holds the different text ``codes[i]``.
-    texts, values : ndarray of object, shape (d,)
+    texts, ours : ndarray of object, shape (d,)
         The different texts, and what each becomes; an empty text where nothing does.
     reasons, remedies : list of str, d each
         A code of ``reasons.SENTENCES`` and what to do; empty for a plain cell.
@@ -40,14 +40,14 @@ class Reading:
 
     codes: np.ndarray
     texts: np.ndarray
-    values: np.ndarray
+    ours: np.ndarray
     reasons: list[str]
     remedies: list[str]
     understood: list[str] = field(default_factory=list)
 
     def put(self, place: int, value: str = "", reason: str = "", remedy: str = "") -> None:
         """Set what one text becomes."""
-        self.values[place], self.reasons[place], self.remedies[place] = value, reason, remedy
+        self.ours[place], self.reasons[place], self.remedies[place] = value, reason, remedy
 
 
 def read_column(cells: np.ndarray | pd.Series, to: To, column: Column, typed: bool = False) -> Reading:
@@ -69,14 +69,14 @@ def read_column(cells: np.ndarray | pd.Series, to: To, column: Column, typed: bo
     kind = "date" if to.unit == units.YEAR_OF_DATE else column.kind
     words = {plain(theirs): ours for theirs, ours in to.words.items()}
     left = [place for place, text in enumerate(texts) if text]
-    if not len(left) == len(texts) and not column.nullable and column.default is None:
+    if len(left) != len(texts) and not column.nullable and column.default is None:
         place = next(place for place, text in enumerate(texts) if not text)
         reading.put(place, reason="missing_value", remedy=f"fill it in: {column.meaning}")
     if words and kind != "word":
         for place in left:
             if ours := words.get(plain(texts[place])):
                 reading.put(place, ours)
-        left = [place for place in left if not reading.values[place]]
+        left = [place for place in left if not reading.ours[place]]
     _READERS[kind](reading, left, to, column, typed)
     if to.words:
         reading.understood.append(f"words read as the mapping says: {len(to.words)}")
@@ -90,7 +90,7 @@ def plain(word: str) -> str:
 
 def _missing(reading: Reading, place: int, column: Column) -> bool:
     text = reading.texts[place]
-    if not numbers.is_missing(text):
+    if not numbers.is_missing(text, column.kind == "id"):
         return False
     if column.nullable or column.default is not None:
         reading.put(place, reason="taken_as_missing", remedy=f"'{text}' is taken as empty; nothing to do if so")
@@ -106,7 +106,7 @@ def _read_numbers(reading: Reading, left: list[int], to: To, column: Column, typ
     for place in left:
         text = texts[place]
         if same and numbers.PLAIN.fullmatch(text) and (column.kind == "number" or "." not in text):
-            reading.values[place] = text
+            reading.ours[place] = text
         elif not _missing(reading, place, column):
             waiting.append(place)
     marks = numbers.Marks(".")
@@ -197,7 +197,7 @@ def _read_dates(reading: Reading, left: list[int], to: To, column: Column, typed
     for place in left:
         text = reading.texts[place]
         if years and len(text) == 4 and text.isdecimal():
-            reading.values[place] = text
+            reading.ours[place] = text
             continue
         date = dates.read_date(text, order.order, to.date_system)
         if date.code:
@@ -209,8 +209,8 @@ def _read_dates(reading: Reading, left: list[int], to: To, column: Column, typed
             serials.append(place)
     if serials and len(serials) < len(left):
         for place in serials:
-            told = f"'{reading.texts[place]}' is read as {reading.values[place]} ({to.date_system} date system)"
-            reading.put(place, reading.values[place], "serial_date", f"{told}; correct it if it is no date")
+            told = f"'{reading.texts[place]}' is read as {reading.ours[place]} ({to.date_system} date system)"
+            reading.put(place, reading.ours[place], "serial_date", f"{told}; correct it if it is no date")
     reading.understood += _dates_said(reading, order, forms, serials, to)
 
 
@@ -230,7 +230,7 @@ def _dates_said(reading: Reading, order: dates.Orders, forms: Counter[str], seri
         first = serials[0]
         told.append(
             f"numbers of days in the {to.date_system} date system, such as '{reading.texts[first]}' for "
-            f"{reading.values[first]}"
+            f"{reading.ours[first]}"
         )
     return told
 
@@ -254,7 +254,7 @@ def _read_words(reading: Reading, left: list[int], to: To, column: Column, typed
     for place in left:
         text = reading.texts[place]
         if ours := known.get(plain(text)):
-            reading.values[place] = ours
+            reading.ours[place] = ours
         elif not _missing(reading, place, column):
             hint = likely_word(text, column) or nearest(text, list(to.words))
             allowed = ", ".join(column.words)
@@ -274,14 +274,14 @@ def _read_texts(reading: Reading, left: list[int], to: To, column: Column, typed
         elif column.pattern:
             _read_pattern(reading, place, column)
         else:
-            reading.values[place] = text
+            reading.ours[place] = text
 
 
 def _read_pattern(reading: Reading, place: int, column: Column) -> None:
     text = str(reading.texts[place])
     compact = text.removesuffix(".0").translate(_COMPACT).upper()
     if re.fullmatch(column.pattern, text):
-        reading.values[place] = text
+        reading.ours[place] = text
     elif re.fullmatch(column.pattern, compact) and "E+" not in text.upper():
         reading.put(place, compact, "spaces_removed", f"'{text}' is read as {compact}")
     else:

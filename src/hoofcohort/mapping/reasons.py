@@ -9,7 +9,7 @@ from hoofcohort.intake.reasons import REASONS
 Severity = Literal["error", "warning", "note"]
 
 _ERRORS = {
-    "ambiguous_number": "The mark in the number can part thousands or decimals, and no other cell of the column decides.",
+    "ambiguous_number": "The mark can part thousands or decimals, and no other cell of the column decides.",
     "ambiguous_date": "Day and month cannot be told apart, and no other cell of the column decides.",
     "range_of_values": "The cell holds two values where one is asked for.",
     "hands_fraction": "After the point of a height in hands stand inches, and a hand has four.",

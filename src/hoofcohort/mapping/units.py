@@ -22,7 +22,7 @@ FACTORS: Mapping[str, Mapping[str, Decimal]] = {
     "days": {"days": Decimal(1), "weeks": Decimal(7), "months": _MONTH},
     "hours per day": {"hours": Decimal(1)},
 }
-"""Our unit to theirs to what one of theirs is in ours. A month is a twelfth of 365.25 days, the project's own choice."""
+"""Our unit to theirs to what one of theirs is in ours. A month is a twelfth of 365.25 days: our own choice."""
 SPELLINGS: Mapping[str, tuple[str, ...]] = {
     "mm": ("mm", "millimetre", "millimetres", "millimeter", "millimeters"),
     "cm": ("cm", "centimetre", "centimetres", "centimeter", "centimeters", "zentimeter"),

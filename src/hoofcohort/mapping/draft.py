@@ -1,0 +1,311 @@
+"""Draft a mapping from a file: a guess for every header, with how sure it is and a sample of the cells."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import Literal
+
+import numpy as np
+import pandas as pd
+
+from hoofcohort.mapping import dates, numbers, units
+from hoofcohort.mapping.mapping import FLAT, FLAT_COLUMNS, Mapping, To, labels, targets
+from hoofcohort.mapping.reading import plain
+from hoofcohort.mapping.vocabulary import KNOWN_HEADERS, WORDS, plain_header, unit_of_header
+from hoofcohort.sheets.sheet import Sheet
+from hoofcohort.tables import TABLES, Column
+
+Confidence = Literal["high", "medium", "low"]
+_SAMPLE = 4
+_LOOKED_AT = 2000
+
+
+@dataclass(frozen=True)
+class Guess:
+    """What one header may be.
+
+    Attributes
+    ----------
+    header : str
+        As a mapping names it.
+    to : To or None
+        None: nothing was recognised, so that it would be left out.
+    confidence : {'high', 'medium', 'low'}
+    why : tuple of str
+        What the guess rests on, and what a person has to decide.
+    sample : tuple of str
+        Cells of the column.
+    """
+
+    header: str
+    to: To | None
+    confidence: Confidence
+    why: tuple[str, ...]
+    sample: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Draft:
+    """A mapping to be checked by a person, and the guesses that it is made of."""
+
+    mapping: Mapping
+    guesses: tuple[Guess, ...]
+    missing: tuple[str, ...]
+
+
+def draft(sheet: Sheet) -> Draft:
+    """Guess what each column of a sheet is.
+
+    Parameters
+    ----------
+    sheet : Sheet
+
+    Returns
+    -------
+    Draft
+        An order of day and month, or a decimal mark, that the cells do not decide is left open.
+    """
+    names = labels(sheet)
+    taken: set[str] = set()
+    guesses: list[Guess | None] = [None] * len(names)
+    order = sorted(range(len(names)), key=lambda place: (_recognised(sheet.header[place])[1], place))
+    for place in order:
+        guess = _guess(names[place], sheet.header[place], _texts(sheet.columns[place]), taken, sheet.typed)
+        guesses[place] = guess
+        if guess.to is not None:
+            taken.add(guess.to.to)
+    found = [guess for guess in guesses if guess is not None]
+    table = _table(taken)
+    fitting = targets(table)
+    found = [guess if guess.to is None or guess.to.to in fitting else _left_out(guess, table) for guess in found]
+    mapping = Mapping(
+        table=table,  # type: ignore[arg-type]
+        columns={guess.header: guess.to for guess in found if guess.to is not None},
+        ignore=[guess.header for guess in found if guess.to is None],
+    )
+    needed = TABLES["feet" if table == FLAT else table].columns
+    missing = [column.name for column in needed if column.required and column.name not in taken]
+    if table == FLAT:
+        missing += [name for name in ("yard_id", "owner_id") if name not in taken]
+    return Draft(mapping, tuple(found), tuple(missing))
+
+
+def _texts(cells: np.ndarray | pd.Series) -> list[str]:
+    different = pd.unique(np.asarray(cells, dtype=object)[:_LOOKED_AT])
+    return [str(text) for text in different if text and not numbers.is_missing(str(text))]
+
+
+def _left_out(guess: Guess, table: str) -> Guess:
+    return Guess(
+        guess.header,
+        None,
+        "low",
+        (f"looks like {guess.to.to if guess.to else ''}, which {table} has not",),
+        guess.sample,
+    )
+
+
+def _recognised(header: str) -> tuple[str, int, str]:
+    """Return our column, how surely (0 best, 3 not at all), and the header's unit."""
+    bare, unit = unit_of_header(header)
+    for text in (header, bare):
+        if name := KNOWN_HEADERS.get(plain_header(text)):
+            return name, 0, unit
+    words = set(plain_header(bare).split())
+    inside = [known for known in KNOWN_HEADERS if " " in known and set(known.split()) <= words]
+    if inside:
+        return KNOWN_HEADERS[max(inside, key=len)], 1, unit
+    near = get_close_matches(plain_header(bare), list(KNOWN_HEADERS), n=1, cutoff=0.82)
+    return (KNOWN_HEADERS[near[0]], 2, unit) if near else ("", 3, unit)
+
+
+def _guess(name: str, header: str, texts: list[str], taken: set[str], typed: bool) -> Guess:
+    target, rank, unit = _recognised(header)
+    sample = tuple(texts[:_SAMPLE])
+    why = [("the header is known", "the header holds a known name", "the header resembles a known name", "")[rank]]
+    if not target or target in taken:
+        why = [f"'{target}' is taken by another column"] if target else ["the header is not known"]
+        target, rank = _by_contents(texts, taken), 2
+        if target:
+            why.append("the cells look like it")
+    if not target:
+        return Guess(name, None, "low", (*why, *_numbers_like(texts)), sample)
+    column = FLAT_COLUMNS[target]
+    to, doubts = _settings(column, unit, texts, typed)
+    confidence: Confidence = "high" if rank == 0 and not doubts else "low" if rank == 2 else "medium"
+    return Guess(name, to, confidence, (*why, *doubts), sample)
+
+
+def _by_contents(texts: list[str], taken: set[str]) -> str:
+    """Return the one column of words, or the day of the visit, that the cells look like; empty for none."""
+    if not texts:
+        return ""
+    lower = {plain(text) for text in texts}
+    for name, words in WORDS.items():
+        known = {plain(word) for ours, theirs in words.items() for word in (ours, *theirs)}
+        if name not in taken and len(lower) > 1 and lower <= known:
+            return name
+    read = [dates.read_date(text) for text in texts]
+    dated = all((date.iso and date.form != "serial") or date.code == "ambiguous_date" for date in read)
+    return "visit_date" if dated and "visit_date" not in taken else ""
+
+
+def _numbers_like(texts: list[str]) -> list[str]:
+    values = _values(texts, ".")
+    if len(values) < max(3, len(texts) / 2):
+        return []
+    fitting = [
+        column.name
+        for column in FLAT_COLUMNS.values()
+        if column.plausible and column.unit and _share(values, column, column.unit) == 1
+    ]
+    return [f"its numbers could be {', '.join(fitting[:6])}"] if fitting else []
+
+
+def _values(texts: list[str], mark: numbers.Mark) -> list[numbers.Number]:
+    read = [numbers.read_number(text, mark) for text in texts]
+    return [number for number in read if number.value is not None]
+
+
+def _share(values: Sequence[numbers.Number], column: Column, unit: str) -> float:
+    """Return the share of values that would be plausible if they were in a unit."""
+    low, high = column.plausible or column.possible or (None, None)
+    good = 0
+    for number in values:
+        try:
+            value = units.to_ours(number.value, unit, column.unit)  # type: ignore[arg-type]
+        except ValueError:
+            continue
+        good += (low is None or value >= low) and (high is None or value <= high)
+    return good / len(values) if values else 0.0
+
+
+def _settings(column: Column, unit: str, texts: list[str], typed: bool) -> tuple[To, list[str]]:
+    """Return what the column becomes, and what a person has to check besides."""
+    if column.kind == "word":
+        return _word_settings(column, texts)
+    if column.name == "birth_year" and any(not text.isdecimal() for text in texts):
+        order, doubts = _order(texts)
+        return To(to=column.name, unit=units.YEAR_OF_DATE, date_order=order), doubts  # type: ignore[arg-type]
+    if column.kind == "date":
+        order, doubts = _order(texts)
+        return To(to=column.name, date_order=order), doubts  # type: ignore[arg-type]
+    if column.kind not in ("number", "integer"):
+        return To(to=column.name), []
+    marks = numbers.find_marks(texts, typed=typed)
+    doubts = []
+    if not marks.decimal and any(numbers.read_number(text).code == "ambiguous_number" for text in texts):
+        doubts.append('the cells do not decide the decimal mark: write decimal: "." or decimal: ","')
+    allowed = units.units_for(column.unit)
+    if unit and unit in allowed:
+        if unit == "in" and column.name == "height_cm" and _share(_values(texts, "."), column, units.HANDS) == 1:
+            doubts.append("could be hands as well")
+    else:
+        unit, said = _likely_unit(column, _values(texts, marks.decimal or "."), allowed)
+        doubts += said
+    mark = marks.decimal if marks.said == "cells" else ""
+    return To(to=column.name, unit="" if unit == column.unit else unit, decimal=mark), doubts
+
+
+def _likely_unit(column: Column, values: Sequence[numbers.Number], allowed: Sequence[str]) -> tuple[str, list[str]]:
+    if not values or len(allowed) < 2 or _share(values, column, column.unit) >= 0.5:
+        return "", []
+    shares = {unit: _share(values, column, unit) for unit in allowed}
+    best = max(allowed, key=lambda unit: shares[unit])
+    if shares[best] < 0.5:
+        return "", [f"few of its numbers are plausible in {column.unit}: check the unit"]
+    rivals = [unit for unit in allowed if unit != best and shares[unit] >= 0.5]
+    other = f", or {' or '.join(rivals)}" if rivals else ""
+    return best, [f"no unit in the header; its numbers look like {best}{other}: check"]
+
+
+def _order(texts: list[str]) -> tuple[str, list[str]]:
+    order = dates.find_order(texts)
+    if order.said == "cells":
+        return order.order, []
+    if any(dates.read_date(text).code == "ambiguous_date" for text in texts):
+        return "", ["the cells do not decide the order of day and month: write date_order: DMY or date_order: MDY"]
+    serial = [text for text in texts if dates.read_date(text).form == "serial"]
+    return "", [f"days as numbers, such as '{serial[0]}': check date_system"] if serial else []
+
+
+def _word_settings(column: Column, texts: list[str]) -> tuple[To, list[str]]:
+    known = {plain(theirs): ours for ours, words in WORDS.get(column.name, {}).items() for theirs in words}
+    own = {plain(word) for word in column.words}
+    meant, unknown = {}, []
+    for text in texts:
+        if plain(text) in own:
+            continue
+        if ours := known.get(plain(text)):
+            meant[text] = ours
+        else:
+            unknown.append(text)
+    doubts = ["check every word"] if meant else []
+    if unknown:
+        shown = ", ".join(repr(word) for word in unknown[:5])
+        doubts.append(f"not known: {shown}{' ...' if len(unknown) > 5 else ''}: add them to words")
+    return To(to=column.name, words=meant), doubts
+
+
+def _table(taken: set[str]) -> str:
+    def own(table: str) -> set[str]:
+        return taken & set(TABLES[table].names) - {"horse_id"}
+
+    if "foot" in taken or own("feet") >= {"visit_date"} or len(own("feet")) > len(own("horses") | own("management")):
+        return FLAT if own("horses") or own("management") else "feet"
+    return "management" if len(own("management")) > len(own("horses")) else "horses"
+
+
+def draft_yaml(drafted: Draft, source: str) -> str:
+    """Return a draft as YAML with comments for the person who checks it.
+
+    Parameters
+    ----------
+    drafted : Draft
+    source : str
+        The file that it was made from.
+    """
+    lines = [
+        f"# Drafted from {_comment(source)}. Every line is a guess: check it, then delete the comments if you like.",
+        "# high: the header is known; medium: likely; low: hardly more than a suggestion.",
+        f"table: {drafted.mapping.table}",
+        "columns:" if drafted.mapping.columns else "columns: {}",
+    ]
+    for guess in drafted.guesses:
+        if guess.to is not None:
+            lines += [*_comments(guess, "  "), f"  {_quoted(guess.header)}:", *_settings_lines(guess.to)]
+    lines += ["# Columns of ours that hold the same in every row:", "constants: {}"]
+    if drafted.missing:
+        lines.append(f"# still needed, from a column or as a constant: {', '.join(drafted.missing)}")
+    lines.append("ignore:" if drafted.mapping.ignore else "ignore: []")
+    for guess in drafted.guesses:
+        if guess.to is None:
+            lines += [*_comments(guess, "  "), f"  - {_quoted(guess.header)}"]
+    return "\n".join(lines) + "\n"
+
+
+def _settings_lines(to: To) -> list[str]:
+    lines = [f"    to: {to.to}"]
+    for key in ("unit", "decimal", "thousands", "date_order"):
+        if value := getattr(to, key):
+            lines.append(f"    {key}: {_quoted(value)}")
+    if to.words:
+        lines += ["    words:", *(f"      {_quoted(theirs)}: {ours}" for theirs, ours in to.words.items())]
+    return lines
+
+
+def _comments(guess: Guess, indent: str) -> list[str]:
+    cells = ", ".join(f"'{_comment(cell)}'" for cell in guess.sample) or "none filled"
+    return [f"{indent}# {guess.confidence}: {_comment('; '.join(guess.why), 300)}. Cells: {cells}"]
+
+
+def _comment(text: str, width: int = 40) -> str:
+    text = "".join(sign if sign.isprintable() else " " for sign in text)
+    return text if len(text) <= width else text[: width - 3] + "..."
+
+
+def _quoted(text: str) -> str:
+    return json.dumps(text, ensure_ascii=not text.isprintable())
