@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pandas as pd
 import pytest
 from invented_results import fit, model
@@ -48,11 +50,13 @@ def percent(share):
 def test_the_sentence_gives_the_nearest_rows_numbers_and_its_bounds():
     text = calibration_sentence(model())
     cell = {"horses": 40, "shape": "ragged", "errors": "normal", "spread": "clear"}
-    for level, words in (("horse", "an exposure of the horse"), ("visit", "visit to visit"), ("foot", "of the foot")):
-        assert (
-            percent(row(level, **cell).coverage)
-            in text.split(words)[0].rsplit("in ", 2)[-2 if level == "visit" else -1]
-        )
+    for level, words in (
+        ("horse", "an exposure of the horse"),
+        ("visit", "one that changes"),
+        ("foot", "one of the foot"),
+    ):
+        (said,) = re.findall(rf"in ([\d.]+%)(?: of cohorts)? for {words}", text)
+        assert said == percent(row(level, **cell).coverage)
     assert "cohorts of 40 horses (here 30 horses) with visits and readings missing, normal effects and errors" in text
     assert "clear differences between groups, nominal 95% intervals by Kenward and Roger's method" in text
     assert "no yards" in text

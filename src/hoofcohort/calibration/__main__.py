@@ -18,7 +18,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parts = parser.add_subparsers(dest="part", required=True)
     cell = parts.add_parser("cell", help="count one cell")
     cell.add_argument("name", help="horses-shape-errors-spread, for instance 12-ragged-normal-clear")
-    cell.add_argument("--designs", type=int, required=True, help="how many designs to draw, of 50 cohorts each")
+    cell.add_argument("--designs", type=int, help="how many designs to draw, of 50 cohorts each; default: the cell's")
     cell.add_argument("--out", type=Path, required=True, help="CSV file of the cell's rows")
     table = parts.add_parser("table", help="join all cells")
     table.add_argument("cells", type=Path, nargs="+", help="CSV files of all cells")
@@ -33,12 +33,13 @@ def main(arguments: Sequence[str] | None = None) -> None:
         _table(given.cells, given.out, given.figure)
 
 
-def _cell(name: str, designs: int, out: Path) -> None:
+def _cell(name: str, designs: int | None, out: Path) -> None:
     from hoofcohort.calibration.cells import Cell
     from hoofcohort.calibration.coverage import cover
     from hoofcohort.files import write_text_atomic
 
-    rows = cover(Cell.from_name(name), designs)
+    cell = Cell.from_name(name)
+    rows = cover(cell, designs or cell.designs)
     write_text_atomic(out, rows.to_csv(index=False, lineterminator="\n"))
 
 

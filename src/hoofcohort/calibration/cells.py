@@ -41,6 +41,11 @@ class Cell:
         """The cell as one word: 12-ragged-normal-clear."""
         return f"{self.horses}-{self.shape}-{self.errors}-{self.spread}"
 
+    @property
+    def designs(self) -> int:
+        """Designs to draw: more where the table is to tell 95% from 94% and 96%."""
+        return 200 if self.errors == "normal" and self.horses >= 12 else 40
+
     @classmethod
     def from_name(cls, name: str) -> Cell:
         """Read the word back; KeyError when there is no such cell."""

@@ -44,7 +44,7 @@ def gather(parts: Sequence[Path], out: Path, versions: Mapping[str, str]) -> pd.
     Raises
     ------
     ValueError
-        When a cell is missing, or cells rest on unequal numbers of cohorts.
+        When a cell is missing.
     """
     whole = pd.concat([pd.read_csv(path) for path in parts], ignore_index=True)
     order = {tuple(vars(cell).values()): place for place, cell in enumerate(cells())}
@@ -52,8 +52,8 @@ def gather(parts: Sequence[Path], out: Path, versions: Mapping[str, str]) -> pd.
     if set(places) != set(order.values()):
         raise ValueError(f"cells are missing: {len(set(places))} of {len(order)} are there")
     whole = whole.assign(place=places).sort_values("place", kind="stable").drop(columns="place")
-    (cohorts,) = whole.cohorts.unique()
-    write_text_atomic(out, "".join(f"# {line}\n" for line in _head(int(cohorts), versions)) + as_text(whole))
+    counts = " or ".join(str(cohorts) for cohorts in sorted(set(whole.cohorts)))
+    write_text_atomic(out, "".join(f"# {line}\n" for line in _head(counts, versions)) + as_text(whole))
     return whole.reset_index(drop=True)
 
 
@@ -65,7 +65,7 @@ def as_text(table: pd.DataFrame) -> str:
     return str(shown.to_csv(index=False, float_format="%.5f", lineterminator="\n"))
 
 
-def _head(cohorts: int, versions: Mapping[str, str]) -> list[str]:
+def _head(cohorts: str, versions: Mapping[str, str]) -> list[str]:
     about = [
         f"Calibration of 95% intervals over invented cohorts: {cohorts} a cell, {len(list(cells()))} cells "
         f"({', '.join(map(str, HORSES))} horses), seed {SEED}.",
