@@ -16,6 +16,7 @@ COMMANDS = {
     "dictionary": "write the data dictionary of the three tables",
     "templates": "write templates to fill in, and the tables' machine-readable description",
     "check-plan": "validate an analysis plan and write it out whole",
+    "draft-mapping": "guess what the columns of a member's file are, for a person to check",
     "intake": "accept or reject every row of the three CSV files",
     "derive": "compute the indices of every accepted reading",
     "fit-outcome": "fit the models of one outcome of a plan",
