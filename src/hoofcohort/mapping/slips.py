@@ -1,0 +1,325 @@
+"""Recognise likely slips in converted rows, and say what value would make sense. Nothing is changed or removed."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+
+from hoofcohort.intake.cells import outside
+from hoofcohort.intake.remedies import cell_remedy, other_units
+from hoofcohort.mapping import limits
+from hoofcohort.mapping.convert import Converted, numbers_of
+from hoofcohort.mapping.mapping import targets
+from hoofcohort.mapping.robust import group_medians
+from hoofcohort.tables import TABLES, Column
+from hoofcohort.tables.declare import DATES_POSSIBLE
+from hoofcohort.tables.dictionary import limits_text
+
+_PAIRS = {"LF": "RF", "LH": "RH", "RF": "LF", "RH": "LH"}
+_TOE, _HEEL = "toe_angle_deg", "heel_angle_deg"
+
+
+def check(converted: Converted, as_of: dt.date | None = None) -> None:
+    """Add what is impossible to a converted sheet's faults, and what is doubtful to its notes.
+
+    Parameters
+    ----------
+    converted : Converted
+        Of any table, flat included; check a flat one before it is split.
+    as_of : date, optional
+        The day that no date can be later than. Without it no date is too late; no clock is read.
+
+    Notes
+    -----
+    A cell gets one finding, the first of: impossible, implausible or a likely unit or decimal slip, unlike the foot or
+    the horse's size, an outlier.
+    """
+    known = targets(converted.table)
+    columns = [column for name, column in known.items() if name in converted.frame.columns]
+    values = {
+        column.name: numbers_of(converted.frame[column.name])
+        for column in columns
+        if column.kind in ("number", "integer")
+    }
+    told: dict[str, np.ndarray] = {name: np.zeros(len(converted.frame), dtype=bool) for name in values}
+    for column in columns:
+        if column.name in values:
+            _check_limits(converted, column, values[column.name], told[column.name])
+        elif column.kind == "date":
+            _check_dates(converted, column, as_of)
+    _check_relations(converted, values, told)
+    if {"horse_id", "foot", "visit_date"} <= set(converted.frame.columns):
+        _check_feet(converted, values, told)
+
+
+def _check_limits(converted: Converted, column: Column, values: np.ndarray, told: np.ndarray) -> None:
+    """Find impossible and implausible values of one column."""
+    if column.possible is not None:
+        texts = converted.frame[column.name]
+        for row in _rows(outside(values, column.possible)):
+            hint = other_units(column, values[row])
+            reason = "wrong_unit" if hint else "impossible_value"
+            converted.tell(row, column.name, reason, cell_remedy(column, reason, str(texts.iloc[row])))
+            told[row] = True
+    if column.plausible is not None:
+        for row in _rows(outside(values, column.plausible) & ~told):
+            reason, remedy = _implausible(column, values[row])
+            converted.tell(row, column.name, reason, remedy)
+            told[row] = True
+
+
+def _implausible(column: Column, value: float) -> tuple[str, str]:
+    assert column.plausible is not None
+    usual = f"usual are {limits_text(column.plausible, column.unit)}"
+    if hint := other_units(column, value):
+        return "likely_unit", f"{usual}; {hint}"
+    slips = [shift for shift in (value * 10, value / 10) if not outside(np.array([shift]), column.plausible)[0]]
+    if slips and value != 0:
+        return "decimal_slip", f"{usual}; if the decimal point slipped, write {slips[0]:.6g}"
+    return "implausible_value", f"{usual}; look again, and leave it as it is if it is right"
+
+
+def _check_dates(converted: Converted, column: Column, as_of: dt.date | None) -> None:
+    codes, different = pd.factorize(converted.frame[column.name].to_numpy(dtype=object))
+    reasons = [_date_reason(str(text), as_of) for text in different]
+    if not any(reasons):
+        return
+    found = np.array([bool(reason) for reason in reasons])
+    for row in _rows(found[codes]):
+        text, reason = str(different[codes[row]]), reasons[codes[row]]
+        exchanged = _exchanged(text)
+        remedy = cell_remedy(column, reason, text, as_of)
+        if reason == "future_date" and exchanged and as_of and exchanged <= str(as_of):
+            remedy += f"; with day and month exchanged it is {exchanged}"
+        converted.tell(row, column.name, reason, remedy)
+
+
+def _date_reason(text: str, as_of: dt.date | None) -> str:
+    if not text:
+        return ""
+    if not DATES_POSSIBLE[0] <= text <= DATES_POSSIBLE[1]:
+        return "impossible_value"
+    return "future_date" if as_of is not None and text > str(as_of) else ""
+
+
+def _exchanged(text: str) -> str:
+    """Return a date with day and month exchanged; empty when that is no other date."""
+    if not text:
+        return ""
+    year, month, day = text.split("-")
+    return f"{year}-{day}-{month}" if int(day) <= 12 and day != month else ""
+
+
+def _check_relations(converted: Converted, values: dict[str, np.ndarray], told: dict[str, np.ndarray]) -> None:
+    """Find pairs of cells of a row that cannot both be right, or hardly."""
+    for relation in TABLES["feet"].relations:
+        if relation.first not in values or relation.second not in values:
+            continue
+        first, second = values[relation.first], values[relation.second]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            found = first - second if relation.kind == "difference" else first / second
+        clear = ~told[relation.first] & ~told[relation.second] & np.isfinite(found)
+        impossible = (
+            outside(found, relation.possible) & clear if relation.possible else np.zeros(len(found), dtype=bool)
+        )
+        implausible = outside(found, relation.plausible) & clear & ~impossible
+        for row in _rows(impossible | implausible):
+            value = f"{relation.name} is {found[row]:.4g} {relation.unit}".rstrip()
+            usual = limits_text(relation.plausible, relation.unit)
+            if impossible[row]:
+                converted.tell(
+                    row, relation.first, "cells_exchanged", f"{value}: {relation.likely}; correct both cells"
+                )
+            else:
+                converted.tell(
+                    row, relation.first, "implausible_value", f"{value}, usual are {usual}; look again at both"
+                )
+            told[relation.first][row] = told[relation.second][row] = True
+
+
+def _check_feet(converted: Converted, values: dict[str, np.ndarray], told: dict[str, np.ndarray]) -> None:
+    """Compare each reading with its kind of foot, the horse's size and the horse's other readings."""
+    frame = converted.frame
+    foot = frame["foot"].to_numpy(dtype=object)
+    horse = pd.factorize(frame["horse_id"].to_numpy(dtype=object))[0]
+    named = (foot != "") & (frame["horse_id"] != "").to_numpy()
+    _check_ends(converted, foot, values, told)
+    _check_size(converted, values, told)
+    method = (
+        frame["method"].to_numpy(dtype=object) if "method" in frame.columns else np.full(len(frame), "", dtype=object)
+    )
+    groups = _numbered(horse, foot, method)
+    _check_angles(converted, np.where(named, groups, -1), values, told)
+    _check_sides(converted, values, told)
+    _check_outliers(converted, np.where(named, groups, -1), values, told)
+    _check_visit_days(converted)
+
+
+def _numbered(*keys: np.ndarray) -> np.ndarray:
+    """Return one number, from 0, for each different combination of keys; shape (n,)."""
+    number = np.zeros(len(keys[0]), dtype=np.int64)
+    for key in keys:
+        codes, different = pd.factorize(key)
+        number = pd.factorize(number * (len(different) + 1) + codes)[0]
+    return number
+
+
+def _check_ends(
+    converted: Converted, foot: np.ndarray, values: dict[str, np.ndarray], told: dict[str, np.ndarray]
+) -> None:
+    for limit in limits.FOOT_LIMITS:
+        if limit.column in values:
+            end = np.isin(foot, ("LF", "RF") if limit.end == "fore" else ("LH", "RH"))
+            pair = (limit.low, limit.high)
+            for row in _rows(outside(values[limit.column], pair) & end & ~told[limit.column]):
+                usual = f"usual of a {limit.end} foot are {limit.low:.3g} to {limit.high:.3g} deg"
+                converted.tell(row, limit.column, "unlike_foot", f"{usual}; look again ({limit.source})")
+                told[limit.column][row] = True
+
+
+def _check_size(converted: Converted, values: dict[str, np.ndarray], told: dict[str, np.ndarray]) -> None:
+    if "body_mass_kg" not in values:
+        return
+    mass = values["body_mass_kg"]
+    for limit in limits.SIZE_LIMITS:
+        if limit.column in values:
+            sized = (mass >= limit.lightest) & (mass < limit.heaviest)
+            for row in _rows(outside(values[limit.column], (limit.low, limit.high)) & sized & ~told[limit.column]):
+                usual = f"usual at {mass[row]:g} kg are {limit.low:g} to {limit.high:g} mm"
+                converted.tell(row, limit.column, "unlike_foot", f"{usual}; look again ({limit.source})")
+                told[limit.column][row] = True
+
+
+def _check_angles(
+    converted: Converted, groups: np.ndarray, values: dict[str, np.ndarray], told: dict[str, np.ndarray]
+) -> None:
+    """Find rows whose toe and heel angle are nearer to the foot's other readings when exchanged."""
+    if _TOE not in values or _HEEL not in values:
+        return
+    pair = np.column_stack([values[_TOE], values[_HEEL]])
+    used = np.flatnonzero(groups >= 0)
+    medians, counts = np.full(pair.shape, np.nan), np.zeros(pair.shape)
+    medians[used], counts[used] = group_medians(pair[used], groups[used])
+    straight = np.abs(pair - medians).sum(axis=1)
+    exchanged = np.abs(pair[:, ::-1] - medians).sum(axis=1)
+    enough = (counts >= 3).all(axis=1) & ~told[_TOE] & ~told[_HEEL]
+    with np.errstate(invalid="ignore"):
+        found = enough & (straight - exchanged > limits.EXCHANGED_GAIN) & (exchanged * 3 < straight)
+    for row in _rows(found):
+        toe, heel = pair[row]
+        remedy = f"the foot's other readings are about {medians[row, 0]:.4g} and {medians[row, 1]:.4g} deg; "
+        converted.tell(
+            row, _TOE, "angles_exchanged", f"{remedy}if exchanged, toe angle is {heel:g} and heel angle {toe:g}"
+        )
+        told[_TOE][row] = told[_HEEL][row] = True
+
+
+def _check_outliers(
+    converted: Converted, groups: np.ndarray, values: dict[str, np.ndarray], told: dict[str, np.ndarray]
+) -> None:
+    """Find values far from the median of the horse's other readings of the same foot by the same method."""
+    columns = [column for column in TABLES["feet"].measurements if column.unit and column.name in values]
+    used = np.flatnonzero(groups >= 0)
+    if not columns or not len(used):
+        return
+    table = np.column_stack([values[column.name][used] for column in columns])
+    medians, counts = group_medians(table, groups[used])
+    deviations = np.abs(table - medians)
+    spread = limits.MAD_TO_SD * group_medians(deviations, groups[used])[0]
+    floor = np.column_stack([_floor(column, medians[:, place]) for place, column in enumerate(columns)])
+    with np.errstate(invalid="ignore"):
+        far = (deviations > limits.OUTLIER_DEVIATIONS * np.maximum(spread, floor)) & (counts > limits.OUTLIER_OTHERS)
+    for place, column in enumerate(columns):
+        for where in _rows(far[:, place] & ~told[column.name][used]):
+            row, median, value = int(used[where]), medians[where, place], table[where, place]
+            remedy = (
+                f"the median of the foot's {counts[where, place]} readings is {median:.4g} {column.unit}; look again"
+            )
+            shift = next((v for v in (value * 10, value / 10) if abs(v - median) < 0.2 * abs(median)), None)
+            if shift is not None:
+                remedy += f"; if the decimal point slipped, write {shift:.6g}"
+            converted.tell(row, column.name, "decimal_slip" if shift is not None else "outlier", remedy)
+            told[column.name][row] = True
+
+
+def _floor(column: Column, medians: np.ndarray) -> np.ndarray:
+    smallest = limits.SMALLEST_DEVIATION[column.unit]
+    return smallest * np.abs(medians) if column.unit == "mm" else np.full(len(medians), smallest)
+
+
+def _check_sides(converted: Converted, values: dict[str, np.ndarray], told: dict[str, np.ndarray]) -> None:
+    """Find visits at which the differences between left and right are those of the horse's other visits, reversed."""
+    columns = [column for column in TABLES["feet"].measurements if column.unit and column.name in values]
+    frame = converted.frame
+    if len(columns) < 2:
+        return
+    table = pd.DataFrame({column.name: values[column.name] for column in columns})
+    table["pair"] = frame["foot"].str.slice(1).to_numpy()
+    table["side"] = frame["foot"].str.slice(0, 1).to_numpy()
+    for key in ("horse_id", "visit_date"):
+        table[key] = frame[key].to_numpy()
+    table = table[(table["horse_id"] != "") & (table["visit_date"] != "") & (table["side"] != "")]
+    keys = ["horse_id", "pair", "visit_date"]
+    means = table.groupby([*keys, "side"], sort=False)[[column.name for column in columns]].mean()
+    sides = [means.xs(side, level="side") for side in ("L", "R") if side in means.index.get_level_values("side")]
+    if len(sides) < 2:
+        return
+    both = sides[0].index.intersection(sides[1].index)
+    differences = sides[0].loc[both] - sides[1].loc[both]
+    for visit in _reversed_visits(differences, columns):
+        rows = frame.index[
+            (frame["horse_id"] == visit[0])
+            & (frame["foot"].str.slice(1) == visit[1])
+            & (frame["visit_date"] == visit[2])
+        ]
+        for row in rows.tolist():
+            other = _PAIRS[str(frame["foot"].iloc[row])]
+            remedy = (
+                f"at the horse's other visits the differences between left and right are the other way round; if the "
+                f"feet were exchanged, this row is {other}"
+            )
+            converted.tell(row, "foot", "sides_exchanged", remedy)
+
+
+def _reversed_visits(differences: pd.DataFrame, columns: Sequence[Column]) -> list[tuple[str, str, str]]:
+    if differences.empty:
+        return []
+    groups = _numbered(*(differences.index.get_level_values(level).to_numpy() for level in ("horse_id", "pair")))
+    scale = np.array([1.5 if column.unit == "deg" else 3.0 for column in columns])
+    scaled = differences.to_numpy() / scale
+    medians, counts = group_medians(scaled, groups)
+    straight = np.nansum(np.abs(scaled - medians), axis=1)
+    turned = np.nansum(np.abs(-scaled - medians), axis=1)
+    measured = (~np.isnan(scaled)).sum(axis=1)
+    found = (counts.max(axis=1) >= 4) & (measured >= 2) & (straight > 2 * measured)
+    found &= turned * limits.SIDES_SUPPORT < straight
+    return differences.index[found].tolist()
+
+
+def _check_visit_days(converted: Converted) -> None:
+    """Find rows whose date, day and month exchanged, is the day on which the horse's other feet were measured."""
+    frame = converted.frame
+    days = frame.loc[(frame["horse_id"] != "") & (frame["visit_date"] != ""), ["horse_id", "visit_date"]]
+    counts = days.value_counts(sort=False).to_dict()
+    suspects = {}
+    for (horse, day), number in counts.items():
+        other = _exchanged(str(day))
+        if other and counts.get((horse, other), 0) > number:
+            suspects[horse, day] = other
+    if not suspects:
+        return
+    feet: dict[tuple[str, str], set[str]] = {}
+    for horse, day, foot in frame[["horse_id", "visit_date", "foot"]].itertuples(index=False):
+        feet.setdefault((horse, day), set()).add(foot)
+    for row, horse, day in frame[["horse_id", "visit_date"]].itertuples():
+        other = suspects.get((horse, day))
+        if other and not feet[horse, day] & feet[horse, other]:
+            told = f"the horse's other feet were measured on {other}; if day and month were exchanged, write that"
+            converted.tell(row, "visit_date", "day_month_slip", told)
+
+
+def _rows(mask: np.ndarray) -> list[int]:
+    return np.flatnonzero(mask).tolist()
