@@ -15,7 +15,7 @@ from hoofcohort.calibration.__main__ import main
 from hoofcohort.calibration.cells import EFFECTS, LEVELS, METHODS, OUTCOMES, Cell, cells
 from hoofcohort.calibration.cohorts import draw
 from hoofcohort.calibration.coverage import FUNCTIONS, TRUTH, count, cover, grouping_of
-from hoofcohort.calibration.table import KEY, MEANINGS, gather, outside
+from hoofcohort.calibration.table import KEY, MEANINGS, as_markdown, gather, outside
 from hoofcohort.errors import ModelError
 from hoofcohort.models import Covariate, build_design, fit_mixed_model
 
@@ -232,3 +232,15 @@ def test_a_whole_cell_repeats_the_committed_counts(committed):
     assert list(again.level + again.method) == list(whole.level + whole.method)
     assert ((again.coverage - whole.coverage).abs() * whole.given).max() <= 2
     np.testing.assert_allclose(again.mean_width.dropna(), whole.mean_width.dropna(), rtol=1e-3)
+
+
+def test_the_developers_page_shows_the_committed_table_and_names_what_lies_outside(committed):
+    page = (COMMITTED.parents[3] / "DEVELOPERS.md").read_text()
+    assert as_markdown(committed, "normal") in page
+    named = outside(committed[(committed.horses >= 12) & (committed.errors == "normal")])
+    section = page.split("Kenward-Roger lay outside 94 to 96%")[1].split("\n\n")[1]
+    assert len(section.splitlines()) == 2 + len(named)
+    for row in named.itertuples():
+        level = "F test" if row.level == "all three" else row.level
+        line = f"| {row.horses} | {row.shape} | {row.spread} | {level} | {100 * row.coverage:.1f}% |"
+        assert line in section
