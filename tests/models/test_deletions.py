@@ -9,7 +9,7 @@ import pytest
 from test_engine import RAGGED, cohort, design_of, grouping_of
 
 from hoofcohort.errors import ModelError
-from hoofcohort.models import Covariate, Grouping, build_design, fit_mixed_model, interpolation
+from hoofcohort.models import Covariate, Factor, Grouping, build_design, fit_mixed_model, interpolation
 from hoofcohort.models import deletions as module
 from hoofcohort.models.deletions import delete_groups
 from hoofcohort.models.sweep import sweep
@@ -65,6 +65,17 @@ def test_deletions_are_fits_to_the_remaining_rows(levels, also, level, method):
     fit = fit_mixed_model(y, design_of(trim, diet), grouping_of(labels, levels, also), method=method)
     found = equal_to_refits(fit, labels, levels, also, level)
     assert found.refits == {} and set(found.reasons) == {""}
+
+
+def test_yards_a_thousand_times_further_apart_than_readings_and_columns_of_unlike_size():
+    labels, trim, diet, y = cohort(1, 6, 4, 4, 3, 0.8)
+    y = 1e5 + y + np.random.default_rng(0).normal(0, 1000, 6)[labels["yard"]]
+    near = 1e6 * (trim + 1e-3 * np.random.default_rng(3).normal(size=len(y)))
+    design = build_design([Covariate("trim", trim), Covariate("near", near), Factor("diet", diet % 2, ("a", "b"))],
+                          ["trim", "near", "diet"])  # fmt: skip
+    fit = fit_mixed_model(y, design, grouping_of(labels))
+    assert fit.variances["yard"] > 1e5 * fit.variances["residual"]
+    equal_to_refits(fit, labels, LEVELS, ALSO, "horse")
 
 
 @pytest.mark.parametrize("seed", [12, 29])

@@ -7,7 +7,7 @@ the horse. The formulas are those of ``sweep.py``, group by group instead of pat
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from hoofcohort.errors import ModelError
 from hoofcohort.models import expansion
 from hoofcohort.models.grouping import Grouping
-from hoofcohort.models.statistics import _ancestor, _patterns, _places, _sums, block_level_of
+from hoofcohort.models.statistics import Bases, _ancestor, _patterns, _places, _sums, block_level_of
 from hoofcohort.models.sweep import Swept
 
 Array = NDArray[np.floating]
@@ -36,10 +36,12 @@ class Blocks:
         One where a place of a block belongs to each of these c groupings.
     patterns : array, shape (P, r, r)
     pattern : int array, shape (B,)
-    sums : array, shape (B, r, q)
-        ``Z'W``.
-    squares : array, shape (B, q, q)
-        ``W'W``.
+    bases : Bases
+        Orthonormal bases Q of what the groups of a block span, one per pattern.
+    projections : array, shape (B, k, q)
+        ``Q'W``.
+    inside : array, shape (B, q, q)
+        ``W'(I - QQ')W``.
     rows : int array, shape (B,)
     upper : tuple of (component, int array of shape (B,))
         The levels above, innermost first, and the group there of every block, in ascending order.
@@ -51,8 +53,9 @@ class Blocks:
     marks: Array
     patterns: Array
     pattern: Ints
-    sums: Array
-    squares: Array
+    bases: Bases
+    projections: Array
+    inside: Array
     rows: Ints
     upper: tuple[tuple[int, Ints], ...]
     parameters: int
@@ -83,20 +86,19 @@ class Blocks:
         for row, (_, where) in zip(marks, slots, strict=True):
             row[where] = 1.0
         upper = tuple((above, _ancestor(grouping, own, above)) for above in range(own - 1, -1, -1))
+        bases = Bases.of(patterns)
+        projections = bases.turn[pattern] @ _sums(block, count, places, width, columns)
+        spanned = bases.turn[pattern].swapaxes(1, 2) @ projections
+        left = columns - np.sum([spanned[block, place] for place in places], axis=0)
         return cls(
-            tuple(component for component, _ in slots), marks, patterns, pattern,
-            _sums(block, count, places, width, columns), _squares(block, count, columns),
-            np.bincount(block, minlength=count), upper, len(grouping.names),
+            tuple(component for component, _ in slots), marks, patterns, pattern, bases, projections,
+            _squares(block, count, left), np.bincount(block, minlength=count), upper, len(grouping.names),
         )  # fmt: skip
-
-    def turned(self, columns: Array) -> Blocks:
-        """Return the blocks of ``W @ columns`` for a matrix of shape (q, q')."""
-        return replace(self, sums=self.sums @ columns, squares=columns.T @ self.squares @ columns)
 
 
 def _check(grouping: Grouping, level: int) -> None:
     name = grouping.names[level]
-    if getattr(grouping, "crossed", 0):
+    if grouping.crossed:
         raise ModelError(f"groups of level '{name}' cannot be set apart: a factor of the model crosses all of them")
     for further in range(grouping.nested, len(grouping.names)):
         if grouping.hosts[further] < level:
@@ -157,7 +159,9 @@ class Removals:
     def squares(self) -> Array:
         """Return ``W'W`` of the rows taken off, shape (D, q, q)."""
         owner, member = _flattened(self.start, self.stop)
-        return np.add.reduceat(self.blocks.squares[member], np.searchsorted(owner, np.arange(len(self.start))))
+        projections = self.blocks.projections[member]
+        squares = self.blocks.inside[member] + projections.swapaxes(1, 2) @ projections
+        return np.add.reduceat(squares, np.searchsorted(owner, np.arange(len(self.start))))
 
     def at(self, ratios: Array) -> Swept:
         """Return what is to be taken off the sweep of all rows.
@@ -173,7 +177,7 @@ class Removals:
             ``cross``, shape (D, J, q, q), and ``log_determinant``, shape (D, J).
         """
         size = expansion.length(self.blocks.parameters)
-        columns = self.blocks.squares.shape[-1]
+        columns = self.blocks.inside.shape[-1]
         cross, log_det = np.empty((len(ratios), size, columns, columns)), np.empty((len(ratios), size))
         weight = np.cumsum(self.outer_stop - self.outer_start if self.blocks.upper else self.stop - self.start)
         pieces = np.split(np.arange(len(ratios)), np.flatnonzero(np.diff(weight // CHUNK)) + 1)
@@ -219,17 +223,15 @@ class _Solved:
     ----------
     blocks : Blocks
     member : int array, shape (M,)
-    scale : array, shape (U, r)
-        Ratio of every place, of each distinct pair of pattern and ratios.
-    inverse, shared, log_det : arrays, shapes (U, r, r), (U, r, r), (U,)
-        ``(I + N D)^-1``, ``Z'V^-1 Z`` and ``log|V|``.
+    inverse, across, shared, log_det : arrays, shapes (U, k, k), (U, r, k), (U, r, r), (U,)
+        ``(Q'VQ)^-1``, ``Z'V^-1 Q``, ``Z'V^-1 Z`` and ``log|V|`` of each distinct pair of pattern and ratios.
     case : int array, shape (M,)
     """
 
     blocks: Blocks
     member: Ints
-    scale: Array
     inverse: Array
+    across: Array
     shared: Array
     log_det: Array
     case: Ints
@@ -239,21 +241,22 @@ class _Solved:
         pairs, case = np.unique(blocks.pattern[member] * len(distinct) + ratio_of, return_inverse=True)
         pattern, ratio = np.divmod(pairs, len(distinct))
         scale = distinct[ratio][:, list(blocks.components)] @ blocks.marks
-        counts = blocks.patterns[pattern]
-        inner = np.eye(scale.shape[1]) + counts * scale[:, None, :]
+        triangle = blocks.bases.triangle[pattern]
+        inner = np.eye(triangle.shape[1]) + (triangle * scale[:, None, :]) @ triangle.swapaxes(1, 2)
         inverse = np.linalg.inv(inner)
-        shared = inverse @ counts
+        across = triangle.swapaxes(1, 2) @ inverse
+        shared = across @ triangle
         shared = (shared + shared.swapaxes(-1, -2)) / 2
-        return cls(blocks, member, scale, inverse, shared, np.linalg.slogdet(inner)[1], case.reshape(-1))
+        return cls(blocks, member, inverse, across, shared, np.linalg.slogdet(inner)[1], case.reshape(-1))
 
     def contributions(self) -> tuple[Array, Array]:
         """Return the blocks' own ``W'V^-1 W``, shape (M, J, q, q), and ``log|V|``, shape (M, J)."""
         blocks, case = self.blocks, self.case
-        sums = blocks.sums[self.member]
-        columns, where = sums.shape[2], _positions(blocks)
-        cross = np.zeros((len(sums), expansion.length(blocks.parameters), columns, columns))
-        projected = self.inverse[case] @ sums
-        value = blocks.squares[self.member] - (sums * self.scale[case][..., None]).swapaxes(-1, -2) @ projected
+        projections = blocks.projections[self.member]
+        columns, where = projections.shape[2], _positions(blocks)
+        cross = np.zeros((len(projections), expansion.length(blocks.parameters), columns, columns))
+        value = blocks.inside[self.member] + projections.swapaxes(-1, -2) @ self.inverse[case] @ projections
+        projected = self.across[case] @ projections
         found = [(value + value.swapaxes(-1, -2)) / 2]
         parts = [projected * mark[:, None] for mark in blocks.marks]
         found += [-part.swapaxes(-1, -2) @ part for part in parts]
@@ -282,14 +285,14 @@ class _Solved:
         rows = [row * mark for mark in marks]
         carried = [own @ self.shared for own in rows]
         scalars = [row[:, :, :1], *(-own @ own.swapaxes(-1, -2) for own in rows)]
-        vectors = [self.inverse[:, :1], *(-own @ self.inverse for own in rows)]
+        vectors = [self.across[:, :1], *(-own @ self.across for own in rows)]
         for k, m in expansion.pairs(len(marks)):
             scalars.append(2.0 * carried[k] @ rows[m].swapaxes(-1, -2))
-            vectors.append((carried[k] * marks[m] + carried[m] * marks[k]) @ self.inverse)
-        scalar, weights = np.zeros((size, len(row))), np.zeros((len(row), size, row.shape[-1]))
+            vectors.append((carried[k] * marks[m] + carried[m] * marks[k]) @ self.across)
+        scalar, weights = np.zeros((size, len(row))), np.zeros((len(row), size, self.across.shape[-1]))
         for place, own, vector in zip(_positions(self.blocks), scalars, vectors, strict=True):
             scalar[place], weights[:, place] = own[:, 0, 0], vector[:, 0]
-        vector = weights[self.case] @ self.blocks.sums[self.member]
+        vector = weights[self.case] @ self.blocks.projections[self.member]
         return scalar[:, self.case], np.ascontiguousarray(vector.swapaxes(0, 1))
 
 

@@ -26,9 +26,9 @@ SEARCHED = 2
 """How often a set outside the box is likely to be swept."""
 TESTED = 6
 """How many sets the polynomial is tested at, those nearest the corners of the box."""
-AGREEMENT = 1e-11
+AGREEMENT = 1e-10
 """Largest difference from a true sweep, relative to the largest number of the same derivative."""
-NARROWEST = 3e-3
+NARROWEST = 1e-2
 """Half the width of the box in the logarithm of any ratio, at least."""
 SPARE = 1.5
 """Equations for every unknown of the polynomial."""
