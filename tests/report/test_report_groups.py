@@ -54,6 +54,12 @@ def test_what_could_not_be_left_out_is_said():
     assert influence_sentence(None).endswith("not worked out: it was not run.")
 
 
+def test_an_interval_without_limits_includes_zero():
+    told = influence_sentence(influence(level("horse", [row("H1", 2.3, None, None, 0.0)])))
+    assert "the estimate is 2.3 (no interval) instead of 2.3 (1.0 to 3.6)" in told
+    assert "The interval then includes zero, which that from all rows does not." in told
+
+
 def test_the_table_shows_five_of_each_level_and_files_all():
     rows = [row(f"H{k}", 2.0, 1.0, 3.0, 1.0 / (k + 1)) for k in range(8)]
     made = sheets.influence_sheet(model(influence=influence(level("horse", rows), level("yard", rows[:2]))))

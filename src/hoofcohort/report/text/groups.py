@@ -69,7 +69,8 @@ def _without(row: Record) -> dict[str, float]:
 
 
 def _excludes(row: Record) -> bool:
-    return bool(row["low"] > 0 or row["high"] < 0)
+    """Tell whether an interval excludes zero; one without limits does not."""
+    return row["low"] is not None and row["high"] is not None and (row["low"] > 0 or row["high"] < 0)
 
 
 def _zero(whole: Record, without: Record) -> str:
