@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass, field
-from decimal import Decimal
 
 import numpy as np
 import pandas as pd
@@ -132,18 +131,26 @@ def convert(sheet: Sheet, mapping: Mapping, given: Collection[str] = ()) -> Conv
         else:
             value = mapping.constants.get(column, "")
             frame[column], original[column] = np.full(size, value, dtype=object), np.full(size, "", dtype=object)
-    frame["line"] = np.asarray(sheet.lines, dtype=np.int64)
     converted = Converted(
         mapping.table,
-        pd.DataFrame(frame),
-        pd.DataFrame(original, index=range(size)),
+        _as_objects(frame, size),
+        _as_objects(original, size),
         {name: names[index] for name, (index, _) in read.items()},
         {name: sheet.positions[index] for name, (index, _) in read.items()},
         understood=_understood(names, read, mapping),
     )
+    converted.frame["line"] = np.asarray(sheet.lines, dtype=np.int64)
     _tell_cells(converted, read)
     _tell_ragged(converted, sheet)
     return converted
+
+
+def _as_objects(columns: dict[str, np.ndarray], size: int) -> pd.DataFrame:
+    """Return a frame of text that keeps the Python objects: equal cells share one."""
+    block = np.empty((len(columns), size), dtype=object)
+    for place, cells in enumerate(columns.values()):
+        block[place] = cells
+    return pd.DataFrame(block.T, columns=list(columns), dtype=object)
 
 
 def _refuse_unknown_words(
@@ -197,5 +204,5 @@ def _understood(names: list[str], read: dict[str, tuple[int, Reading]], mapping:
 def numbers_of(texts: np.ndarray | pd.Series) -> np.ndarray:
     """Return canonical texts as numbers; NaN where there is none. Shape (n,)."""
     codes, different = pd.factorize(np.asarray(texts, dtype=object))
-    values = np.array([float(Decimal(text)) if text else np.nan for text in different], dtype=float)
+    values = np.array([float(text) if text else np.nan for text in different], dtype=float)
     return values[codes] if len(values) else np.empty(0)

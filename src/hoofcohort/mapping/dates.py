@@ -107,9 +107,9 @@ def read_date(text: str, order: Order = "", system: int = 1900) -> Date:
     if match := _ISO.fullmatch(text):
         return _iso(match)
     if match := _COMPACT.fullmatch(text):
-        return _one(*map(int, match.groups()), form="compact")
+        return _one(int(match[1]), int(match[2]), int(match[3]), form="compact")
     if match := _THREE.fullmatch(text):
-        return _three(*match.groups(), order)
+        return _three(match[1], match[2], match[3], order)
     if match := _SERIAL.fullmatch(text):
         day = SERIAL_START[system] + dt.timedelta(days=int(match.group(1)))
         return Date(str(day), form="serial")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -308,4 +307,6 @@ def _comment(text: str, width: int = 40) -> str:
 
 
 def _quoted(text: str) -> str:
-    return json.dumps(text, ensure_ascii=not text.isprintable())
+    """Return text as a YAML double-quoted scalar: what cannot be printed is written as its number."""
+    signs = (sign if sign.isprintable() and sign not in '"\\' else f"\\U{ord(sign):08x}" for sign in text)
+    return f'"{"".join(signs)}"'

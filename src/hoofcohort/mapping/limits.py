@@ -1,4 +1,4 @@
-"""What is usual for a fore or hind foot and a horse's size, and how far a reading may lie from its like: with sources."""
+"""What is usual for a fore or hind foot and a horse's size; how far a reading may lie from its like. With sources."""
 
 from __future__ import annotations
 
@@ -63,3 +63,5 @@ EXCHANGED_GAIN = 10.0
 SIDES_SUPPORT = 4.0
 """How many times nearer to the horse's other visits the differences between left and right must be when exchanged;
 the project's own choice, no source."""
+SIDES_VISITS = 4
+"""How many visits of a pair of feet are needed for that; the project's own choice, no source."""

@@ -32,12 +32,14 @@ class To(BaseModel):
     model_config = _STRICT
 
     to: str = Field(description="our column's name")
-    unit: str = Field("", description="the unit their numbers are in; without it, ours")
+    unit: str = Field(default="", description="the unit their numbers are in; without it, ours")
     words: dict[str, str] = Field(default_factory=dict, description="their word: our word")
-    decimal: Literal[".", ",", ""] = Field("", description="their decimal mark; without it, the cells decide")
-    thousands: Literal[".", ",", ""] = Field("", description="the mark between thousands")
-    date_order: Literal["DMY", "MDY", "YMD", ""] = Field("", description="order of day, month and year")
-    date_system: Literal[1900, 1904] = Field(1900, description="from which year a spreadsheet's day numbers count")
+    decimal: Literal[".", ",", ""] = Field(default="", description="their decimal mark; without it, the cells decide")
+    thousands: Literal[".", ",", ""] = Field(default="", description="the mark between thousands")
+    date_order: Literal["DMY", "MDY", "YMD", ""] = Field(default="", description="order of day, month and year")
+    date_system: Literal[1900, 1904] = Field(
+        default=1900, description="from which year a spreadsheet's day numbers count"
+    )
 
 
 class Mapping(BaseModel):
@@ -50,7 +52,10 @@ class Mapping(BaseModel):
     constants: dict[str, str] = Field(default_factory=dict, description="our column: its value in every row")
     ignore: list[str] = Field(default_factory=list, description="their headers that are left out")
     management_days_before: int = Field(
-        0, ge=0, le=1095, description="flat: for how many days before a visit its management details held (0: that day)"
+        default=0,
+        ge=0,
+        le=1095,
+        description="flat: for how many days before a visit its management details held (0: that day)",
     )
 
 

@@ -99,9 +99,12 @@ def find_marks(texts: Iterable[str], declared: Mark = "", thousands: str = "", t
     """
     if not declared and thousands in (".", ","):
         declared = "," if thousands == "." else "."
-    found: dict[str, str] = {}
+    found: dict[Mark, str] = {}
     for text in texts:
-        if "," in text or "." in text:
+        if PLAIN.fullmatch(text):
+            if "." in text:
+                found.setdefault(".", text)
+        elif "," in text or "." in text:
             mark = _evidence(text)
             if mark:
                 found.setdefault(mark, text)
@@ -110,7 +113,7 @@ def find_marks(texts: Iterable[str], declared: Mark = "", thousands: str = "", t
         return Marks(declared, "mapping", both)
     if len(found) == 1:
         ((mark, example),) = found.items()
-        return Marks(mark, "cells", example=example)  # type: ignore[arg-type]
+        return Marks(mark, "cells", example=example)
     if typed and not found:
         return Marks(".", "spreadsheet")
     return Marks("", "", both)
@@ -121,7 +124,7 @@ def _evidence(text: str) -> Mark:
     token = cell.group(1) if cell else ""
     comma, point = token.count(","), token.count(".")
     if comma and point:
-        last = "," if token.rfind(",") > token.rfind(".") else "."
+        last: Mark = "," if token.rfind(",") > token.rfind(".") else "."
         return last if token.count(last) == 1 else ""
     if comma > 1 or point > 1:
         return "." if comma else ","

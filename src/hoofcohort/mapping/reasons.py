@@ -37,9 +37,9 @@ _NOTES = {
 }
 SENTENCES: dict[str, str] = REASONS | _ERRORS | _WARNINGS | _NOTES
 """Code to sentence; the intake's own reasons are among them."""
-SEVERITY: dict[str, Severity] = (
-    {code: "error" for code in REASONS | _ERRORS}
-    | {code: "warning" for code in _WARNINGS}
-    | {code: "note" for code in _NOTES}
-)
+SEVERITY: dict[str, Severity] = {
+    **dict.fromkeys(REASONS | _ERRORS, "error"),
+    **dict.fromkeys(_WARNINGS, "warning"),
+    **dict.fromkeys(_NOTES, "note"),
+}
 """Code to severity. An error returns the row, a warning asks for a second look, a note only informs."""

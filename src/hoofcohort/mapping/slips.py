@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections import Counter
 
 import numpy as np
 import pandas as pd
@@ -19,6 +19,9 @@ from hoofcohort.tables.declare import DATES_POSSIBLE
 from hoofcohort.tables.dictionary import limits_text
 
 _PAIRS = {"LF": "RF", "LH": "RH", "RF": "LF", "RH": "LH"}
+_SIDE_SCALE = {"deg": 1.5, "mm": 3.0}
+"""In what differences between left and right are counted: 1.5 deg makes an uneven pair (Wiggers, PLoS ONE
+2015;10:e0114836); for lengths the project's own choice."""
 _TOE, _HEEL = "toe_angle_deg", "heel_angle_deg"
 
 
@@ -143,9 +146,8 @@ def _check_relations(converted: Converted, values: dict[str, np.ndarray], told: 
 def _check_feet(converted: Converted, values: dict[str, np.ndarray], told: dict[str, np.ndarray]) -> None:
     """Compare each reading with its kind of foot, the horse's size and the horse's other readings."""
     frame = converted.frame
-    foot = frame["foot"].to_numpy(dtype=object)
-    horse = pd.factorize(frame["horse_id"].to_numpy(dtype=object))[0]
-    named = (foot != "") & (frame["horse_id"] != "").to_numpy()
+    foot, horse = frame["foot"].to_numpy(dtype=object), frame["horse_id"].to_numpy(dtype=object)
+    named = (foot != "") & (horse != "")
     _check_ends(converted, foot, values, told)
     _check_size(converted, values, told)
     method = (
@@ -253,71 +255,63 @@ def _floor(column: Column, medians: np.ndarray) -> np.ndarray:
 def _check_sides(converted: Converted, values: dict[str, np.ndarray], told: dict[str, np.ndarray]) -> None:
     """Find visits at which the differences between left and right are those of the horse's other visits, reversed."""
     columns = [column for column in TABLES["feet"].measurements if column.unit and column.name in values]
-    frame = converted.frame
-    if len(columns) < 2:
+    horse, day, foot = (converted.frame[name].to_numpy(dtype=object) for name in ("horse_id", "visit_date", "foot"))
+    used = np.flatnonzero((horse != "") & (day != "") & (foot != ""))
+    if len(columns) < 2 or not len(used):
         return
-    table = pd.DataFrame({column.name: values[column.name] for column in columns})
-    table["pair"] = frame["foot"].str.slice(1).to_numpy()
-    table["side"] = frame["foot"].str.slice(0, 1).to_numpy()
-    for key in ("horse_id", "visit_date"):
-        table[key] = frame[key].to_numpy()
-    table = table[(table["horse_id"] != "") & (table["visit_date"] != "") & (table["side"] != "")]
-    keys = ["horse_id", "pair", "visit_date"]
-    means = table.groupby([*keys, "side"], sort=False)[[column.name for column in columns]].mean()
-    sides = [means.xs(side, level="side") for side in ("L", "R") if side in means.index.get_level_values("side")]
-    if len(sides) < 2:
-        return
-    both = sides[0].index.intersection(sides[1].index)
-    differences = sides[0].loc[both] - sides[1].loc[both]
-    for visit in _reversed_visits(differences, columns):
-        rows = frame.index[
-            (frame["horse_id"] == visit[0])
-            & (frame["foot"].str.slice(1) == visit[1])
-            & (frame["visit_date"] == visit[2])
-        ]
-        for row in rows.tolist():
-            other = _PAIRS[str(frame["foot"].iloc[row])]
-            remedy = (
-                f"at the horse's other visits the differences between left and right are the other way round; if the "
-                f"feet were exchanged, this row is {other}"
-            )
-            converted.tell(row, "foot", "sides_exchanged", remedy)
+    end = np.array([text[1] for text in foot[used]], dtype=object)
+    left = np.array([text[0] == "L" for text in foot[used]])
+    pairs = _numbered(horse[used], end)
+    visits = _numbered(pairs, day[used])
+    table = np.column_stack([values[column.name][used] for column in columns])
+    scale = np.array([_SIDE_SCALE[column.unit] for column in columns])
+    differences = (_means(table, visits, left) - _means(table, visits, ~left)) / scale
+    pair_of_visit = np.zeros(len(differences), dtype=np.int64)
+    pair_of_visit[visits] = pairs
+    found = _reversed(differences, pair_of_visit)
+    for where in _rows(found[visits]):
+        row = int(used[where])
+        remedy = (
+            "at the horse's other visits the differences between left and right are the other way round; "
+            f"if the feet were exchanged, this row is {_PAIRS[foot[row]]}"
+        )
+        converted.tell(row, "foot", "sides_exchanged", remedy)
 
 
-def _reversed_visits(differences: pd.DataFrame, columns: Sequence[Column]) -> list[tuple[str, str, str]]:
-    if differences.empty:
-        return []
-    groups = _numbered(*(differences.index.get_level_values(level).to_numpy() for level in ("horse_id", "pair")))
-    scale = np.array([1.5 if column.unit == "deg" else 3.0 for column in columns])
-    scaled = differences.to_numpy() / scale
-    medians, counts = group_medians(scaled, groups)
+def _means(table: np.ndarray, groups: np.ndarray, mask: np.ndarray) -> np.ndarray:
+    """Return the groups' means over the rows of a mask, column by column; NaN where there is no value."""
+    shape = (int(groups.max()) + 1, table.shape[1])
+    sums, counts = np.zeros(shape), np.zeros(shape)
+    here = table[mask]
+    np.add.at(sums, groups[mask], np.nan_to_num(here))
+    np.add.at(counts, groups[mask], ~np.isnan(here))
+    return np.divide(sums, counts, out=np.full(shape, np.nan), where=counts > 0)
+
+
+def _reversed(scaled: np.ndarray, pairs: np.ndarray) -> np.ndarray:
+    """Return which visits' differences are nearer to the pair's median difference with their sign turned."""
+    medians, counts = group_medians(scaled, pairs)
     straight = np.nansum(np.abs(scaled - medians), axis=1)
     turned = np.nansum(np.abs(-scaled - medians), axis=1)
     measured = (~np.isnan(scaled)).sum(axis=1)
-    found = (counts.max(axis=1) >= 4) & (measured >= 2) & (straight > 2 * measured)
-    found &= turned * limits.SIDES_SUPPORT < straight
-    return differences.index[found].tolist()
+    enough = (counts.max(axis=1) >= limits.SIDES_VISITS) & (measured >= 2) & (straight > 2 * measured)
+    return enough & (turned * limits.SIDES_SUPPORT < straight)
 
 
 def _check_visit_days(converted: Converted) -> None:
     """Find rows whose date, day and month exchanged, is the day on which the horse's other feet were measured."""
-    frame = converted.frame
-    days = frame.loc[(frame["horse_id"] != "") & (frame["visit_date"] != ""), ["horse_id", "visit_date"]]
-    counts = days.value_counts(sort=False).to_dict()
-    suspects = {}
-    for (horse, day), number in counts.items():
-        other = _exchanged(str(day))
-        if other and counts.get((horse, other), 0) > number:
-            suspects[horse, day] = other
-    if not suspects:
+    horses, days, feet = (converted.frame[name].tolist() for name in ("horse_id", "visit_date", "foot"))
+    different = {day: _exchanged(day) for day in set(days)}
+    if not any(other in different for other in different.values() if other):
         return
-    feet: dict[tuple[str, str], set[str]] = {}
-    for horse, day, foot in frame[["horse_id", "visit_date", "foot"]].itertuples(index=False):
-        feet.setdefault((horse, day), set()).add(foot)
-    for row, horse, day in frame[["horse_id", "visit_date"]].itertuples():
-        other = suspects.get((horse, day))
-        if other and not feet[horse, day] & feet[horse, other]:
-            told = f"the horse's other feet were measured on {other}; if day and month were exchanged, write that"
+    counts = Counter(zip(horses, days, strict=True))
+    measured: dict[tuple[str, str], set[str]] = {}
+    for horse, day, foot in zip(horses, days, feet, strict=True):
+        measured.setdefault((horse, day), set()).add(foot)
+    for row, (horse, day) in enumerate(zip(horses, days, strict=True)):
+        here, there = (horse, day), (horse, different[day])
+        if horse and different[day] and counts[there] > counts[here] and not measured[here] & measured[there]:
+            told = f"the horse's other feet were measured on {there[1]}; if day and month were exchanged, write that"
             converted.tell(row, "visit_date", "day_month_slip", told)
 
 

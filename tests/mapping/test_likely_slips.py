@@ -1,0 +1,173 @@
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+import pytest
+from mapped_sheets import FEET_CONSTANTS, one_column, sheet, told
+
+from hoofcohort.mapping import slips
+from hoofcohort.mapping.convert import convert
+from hoofcohort.mapping.mapping import Mapping, To
+from hoofcohort.mapping.reasons import SENTENCES, SEVERITY
+from hoofcohort.mapping.robust import group_medians
+
+VISITS = [f"2026-{month:02d}-20" for month in range(1, 8)]
+
+
+def feet(rows, header):
+    constants = {key: value for key, value in FEET_CONSTANTS.items() if key not in header}
+    mapping = Mapping(table="feet", columns={name: To(to=name) for name in header}, constants=constants)
+    converted = convert(sheet(header, rows), mapping)
+    slips.check(converted)
+    return converted
+
+
+def checked(cells, as_of=None, **to):
+    converted = one_column(cells, **to)
+    slips.check(converted, as_of)
+    return told(converted)
+
+
+@pytest.mark.parametrize(
+    ("to", "cell", "reason", "remedy"),
+    [
+        ("toe_length_mm", "8.3", "wrong_unit", "possible are 20 to 250 mm; if it was written in centimetres, write 83"),
+        ("toe_length_mm", "3.25", "wrong_unit", "possible are 20 to 250 mm; if it was written in inches, write 82.55"),
+        ("toe_length_mm", "830", "impossible_value", "possible are 20 to 250 mm; measure again or correct it, or leave the cell empty"),
+        ("heel_angle_deg", "450", "impossible_value", "possible are 5 to 110 deg; measure again or correct it, or leave the cell empty"),
+        ("height_cm", "15.2", "wrong_unit", "possible are 40 to 230 cm; if it was written in hands, write 157.5"),
+        ("toe_angle_deg", "6.1", "decimal_slip", "usual are 30 to 75 deg; if the decimal point slipped, write 61"),
+        ("heel_setback_mm", "120", "decimal_slip", "usual are 0 to 80 mm; if the decimal point slipped, write 12"),
+        ("toe_angle_deg", "80", "implausible_value", "usual are 30 to 75 deg; look again, and leave it as it is if it is right"),
+        (
+            "toe_angle_deg",
+            "29",
+            "implausible_value",
+            "usual are 30 to 75 deg; look again, and leave it as it is if it is right",
+        ),
+    ],
+)  # fmt: skip
+def test_one_value(to, cell, reason, remedy):
+    assert checked([cell], to=to) == [(2, reason, remedy)]
+
+
+def test_a_fore_and_a_hind_foot_have_limits_of_their_own():
+    source = "(Schade, Cienc Rural 2013;43:456-461: 44 cart horses, mean 4 SD either side)"
+    converted = feet([["LF", "32"], ["LH", "32"], ["LF", "72"]], ["foot", "toe_angle_deg"])
+    assert told(converted) == [
+        (3, "unlike_foot", f"usual of a hind foot are 34.6 to 69 deg; look again {source}"),
+        (4, "unlike_foot", f"usual of a fore foot are 28.7 to 69.5 deg; look again {source}"),
+    ]
+
+
+def test_toe_length_is_held_to_the_horses_size_in_a_flat_sheet():
+    header = ["horse_id", "body_mass_kg", "toe_length_mm", "foot", "visit_date"]
+    constants = {key: value for key, value in FEET_CONSTANTS.items() if key not in header}
+    mapping = Mapping(table="flat", columns={name: To(to=name) for name in header}, constants=constants)
+    rows = [["pony", "200", "120", "LF", "2026-01-20"], ["horse", "550", "120", "LF", "2026-01-20"]]
+    converted = convert(sheet(header, rows), mapping)
+    slips.check(converted)
+    (note,) = converted.notes
+    assert (note.line, note.reason) == (2, "unlike_foot")
+    assert note.remedy.startswith("usual at 200 kg are 30 to 100 mm; look again (")
+
+
+def test_angles_exchanged_are_an_error_when_impossible_and_a_warning_beside_the_others():
+    header = ["visit_date", "toe_angle_deg", "heel_angle_deg"]
+    impossible = feet([[VISITS[0], "35", "62"]], header)
+    assert told(impossible) == [
+        (
+            2,
+            "cells_exchanged",
+            "toe angle minus heel angle is -27 deg: toe and heel angle look exchanged; correct both cells",
+        )
+    ]
+    rows = [[day, "52", "41"] for day in VISITS[:4]] + [[VISITS[4], "41", "52"]]
+    assert told(feet(rows, header)) == [
+        (
+            6,
+            "angles_exchanged",
+            "the foot's other readings are about 52 and 41 deg; if exchanged, toe angle is 52 and heel angle 41",
+        )
+    ]
+
+
+def test_an_outlier_within_the_horse_is_flagged_and_kept():
+    rows = [[day, length] for day, length in zip(VISITS, ["83", "84", "82", "83", "120", "83", "84"], strict=True)]
+    converted = feet(rows, ["visit_date", "toe_length_mm"])
+    assert told(converted) == [(6, "outlier", "the median of the foot's 7 readings is 83 mm; look again")]
+    assert converted.frame["toe_length_mm"].iloc[4] == "120"
+    assert not converted.bad.any()
+    few = feet(rows[2:6], ["visit_date", "toe_length_mm"])
+    assert told(few) == []
+
+
+def test_a_decimal_slip_that_is_plausible_by_itself_is_seen_beside_the_others():
+    rows = [[day, value] for day, value in zip(VISITS, ["61", "62", "6.2", "61", "60", "61", "62"], strict=True)]
+    assert told(feet(rows, ["visit_date", "heel_setback_mm"])) == [
+        (
+            4,
+            "decimal_slip",
+            "the median of the foot's 7 readings is 61 mm; look again; if the decimal point slipped, write 62",
+        )
+    ]
+
+
+def test_left_and_right_exchanged_at_one_visit():
+    header = ["foot", "visit_date", "toe_angle_deg", "toe_length_mm", "hoof_width_mm"]
+    rows = []
+    for number, day in enumerate(VISITS[:5]):
+        sides = (["55", "80", "130"], ["48", "92", "120"])
+        for foot, cells in zip(("LF", "RF"), sides[::-1] if number == 3 else sides, strict=True):
+            rows.append([foot, day, *cells])
+    converted = feet(rows, header)
+    remedy = (
+        "at the horse's other visits the differences between left and right are the other way round; if the feet were "
+        "exchanged, this row is "
+    )
+    assert told(converted)[:2] == [(8, "sides_exchanged", remedy + "RF"), (9, "sides_exchanged", remedy + "LF")]
+    even = [[foot, day, "52", "83", "125"] for day in VISITS for foot in ("LF", "RF")]
+    assert told(feet(even, header)) == []
+
+
+def test_a_visit_whose_day_and_month_are_exchanged():
+    rows = [[foot, "2026-03-04", "83"] for foot in ("LF", "RF", "LH")] + [["RH", "2026-04-03", "83"]]
+    assert told(feet(rows, ["foot", "visit_date", "toe_length_mm"])) == [
+        (
+            5,
+            "day_month_slip",
+            "the horse's other feet were measured on 2026-03-04; if day and month were exchanged, write that",
+        )
+    ]
+    two_visits = [["LF", "2026-03-04", "83"], ["RF", "2026-03-04", "83"], ["LF", "2026-04-03", "83"]]
+    assert told(feet(two_visits, ["foot", "visit_date", "toe_length_mm"])) == []
+
+
+def test_a_date_in_the_future():
+    assert checked(["2026-12-03"], dt.date(2026, 11, 25), to="visit_date") == [
+        (
+            2,
+            "future_date",
+            "write a date no later than 2026-11-25; check the year; with day and month exchanged it is 2026-03-12",
+        )
+    ]
+
+
+def test_group_medians_are_numpys():
+    rng = np.random.default_rng(1)
+    values = rng.normal(size=(200, 3))
+    values[rng.random(values.shape) < 0.3] = np.nan
+    groups = rng.integers(0, 30, 200)
+    medians, counts = group_medians(values, groups)
+    for row in range(200):
+        same = values[groups == groups[row]]
+        for column in range(3):
+            known = same[:, column][~np.isnan(same[:, column])]
+            assert counts[row, column] == len(known)
+            np.testing.assert_equal(medians[row, column], np.median(known) if len(known) else np.nan)
+
+
+def test_every_reason_has_a_sentence_and_a_severity():
+    assert SENTENCES.keys() == SEVERITY.keys()
+    assert all(sentence.endswith(".") for sentence in SENTENCES.values())
