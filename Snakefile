@@ -31,9 +31,7 @@ except HoofcohortError as error:
 
 # The interpreter that runs snakemake runs the jobs: nothing has to be activated.
 PYTHON = sys.executable
-shell.prefix(
-    'set -euo pipefail; interpreter() {{ {PYTHON:q} "$@"; }}; hoofcohort() {{ interpreter -m hoofcohort "$@"; }}; '
-)
+shell.prefix('set -euo pipefail; python() {{ {PYTHON:q} "$@"; }}; hoofcohort() {{ python -m hoofcohort "$@"; }}; ')
 
 
 wildcard_constraints:

@@ -34,7 +34,7 @@ rule calibrate_cell:
     message:
         "calibration: {wildcards.cell}"
     shell:
-        "interpreter -m hoofcohort.calibration cell {wildcards.cell:q} --out {output:q} "
+        "python -m hoofcohort.calibration cell {wildcards.cell:q} --out {output:q} "
         "2>&1 | tee {log:q} >&2"
 
 
@@ -54,5 +54,5 @@ rule calibration:
     message:
         "calibration: table and figure"
     shell:
-        "interpreter -m hoofcohort.calibration table {input.cells:q} --out {output.table:q} --figure {output.figure:q} "
+        "python -m hoofcohort.calibration table {input.cells:q} --out {output.table:q} --figure {output.figure:q} "
         "2>&1 | tee {log:q} >&2"
