@@ -12,6 +12,8 @@ from hoofcohort.mapping.mapping import Mapping, To
 from hoofcohort.mapping.reasons import SENTENCES, SEVERITY
 from hoofcohort.mapping.robust import group_medians
 
+AGAIN = "measure again or correct it, or leave the cell empty"
+LOOK = "look again, and leave it as it is if it is right"
 VISITS = [f"2026-{month:02d}-20" for month in range(1, 8)]
 
 
@@ -34,18 +36,13 @@ def checked(cells, as_of=None, **to):
     [
         ("toe_length_mm", "8.3", "wrong_unit", "possible are 20 to 250 mm; if it was written in centimetres, write 83"),
         ("toe_length_mm", "3.25", "wrong_unit", "possible are 20 to 250 mm; if it was written in inches, write 82.55"),
-        ("toe_length_mm", "830", "impossible_value", "possible are 20 to 250 mm; measure again or correct it, or leave the cell empty"),
-        ("heel_angle_deg", "450", "impossible_value", "possible are 5 to 110 deg; measure again or correct it, or leave the cell empty"),
+        ("toe_length_mm", "830", "impossible_value", f"possible are 20 to 250 mm; {AGAIN}"),
+        ("heel_angle_deg", "450", "impossible_value", f"possible are 5 to 110 deg; {AGAIN}"),
         ("height_cm", "15.2", "wrong_unit", "possible are 40 to 230 cm; if it was written in hands, write 157.5"),
         ("toe_angle_deg", "6.1", "decimal_slip", "usual are 30 to 75 deg; if the decimal point slipped, write 61"),
         ("heel_setback_mm", "120", "decimal_slip", "usual are 0 to 80 mm; if the decimal point slipped, write 12"),
-        ("toe_angle_deg", "80", "implausible_value", "usual are 30 to 75 deg; look again, and leave it as it is if it is right"),
-        (
-            "toe_angle_deg",
-            "29",
-            "implausible_value",
-            "usual are 30 to 75 deg; look again, and leave it as it is if it is right",
-        ),
+        ("toe_angle_deg", "80", "implausible_value", f"usual are 30 to 75 deg; {LOOK}"),
+        ("toe_angle_deg", "29", "implausible_value", f"usual are 30 to 75 deg; {LOOK}"),
     ],
 )  # fmt: skip
 def test_one_value(to, cell, reason, remedy):

@@ -13,8 +13,8 @@ def days(converted):
 @pytest.mark.parametrize(
     "text",
     [
-        "2026-04-03", "2026/4/3", "20260403", "2026-04-03T00:00:00", "3 April 2026", "3. Apr. 2026", "3rd of April 2026",
-        "April 3, 2026", "3 avril 2026", "03-Apr-26", "46115",
+        "2026-04-03", "2026/4/3", "20260403", "2026-04-03T00:00:00", "3 April 2026", "3. Apr. 2026",
+        "3rd of April 2026", "April 3, 2026", "3 avril 2026", "03-Apr-26", "46115",
     ],
 )  # fmt: skip
 def test_forms_that_mean_one_day(text):

@@ -1,4 +1,4 @@
-"""Whatever stands in a cell, it is converted, noted or returned with a reason; none vanishes and nothing is invented."""
+"""Whatever stands in a cell, it is converted, noted or returned with a reason; none vanishes, none is invented."""
 
 from __future__ import annotations
 
@@ -35,15 +35,17 @@ MAPPING = Mapping(
     columns={f"their {name}": To(to=name, **to) for name, to in COLUMNS.items()},  # type: ignore[arg-type]
     constants={"observer_id": "O", "method": "gauge", "yard_id": "Y", "owner_id": "W", "diet": "hay"},
 )
-LIKELY = st.sampled_from(
-    "H1 H2 LF vr near_fore 03/04/2026 13/04/2026 2026-03-04 4.13.26 46115 52 8,3 1.234 ~50 50? 50-52 - ? n/a none fifty "
-    "5.2cm 52mm 15.2 15.7 1/2 5_1/4\" mare Stallion 999000000000001 9.99E+14 2010 3_April_2010 =1+1 '52 −3 0 00 1e5 NaN inf "
-    "１２ ٣ ² 1'234,5 999999999999999999999999".split()
-).map(lambda text: text.replace("_", " "))
-CELL = st.one_of(st.just(""), LIKELY, st.text(alphabet=st.characters(exclude_categories=["Cs"]), max_size=8)).map(
-    str.strip
-)
-ROWS = st.lists(st.tuples(*[CELL] * len(COLUMNS)), max_size=6)
+TEXTS = """
+H1 H2 LF vr near_fore 03/04/2026 13/04/2026 2026-03-04 4.13.26 46115 52 8,3 1.234 ~50 50? 50-52 - ? n/a none fifty 5.2cm
+52mm 15.2 15.7 1/2 5_1/4" mare Stallion 999000000000001 9.99E+14 2010 3_April_2010 =1+1 '52 −3 0 00 1e5 NaN inf １２ ٣ ²
+1'234,5 999999999999999999999999
+"""
+LIKELY = st.sampled_from([text.replace("_", " ") for text in TEXTS.split()])
+ANY = st.text(alphabet=st.characters(exclude_categories=["Cs"]), max_size=8)
+CELL = st.one_of(st.just(""), LIKELY, ANY).map(str.strip)
+KNOWN_WORDS = tuple({"foot": "LF", "sex": "mare"}.get(name, "") for name in COLUMNS)
+"""A file of whose words none is known is refused as a whole; this row keeps that from happening."""
+ROWS = st.lists(st.tuples(*[CELL] * len(COLUMNS)), max_size=6).map(lambda rows: [*rows, KNOWN_WORDS])
 
 
 def well_formed(name, text):
@@ -92,7 +94,7 @@ def test_every_row_of_a_flat_sheet_is_a_reading_or_comes_back(rows):
 
 
 @settings(max_examples=60, deadline=None)
-@given(ROWS.filter(len), st.randoms(use_true_random=False))
+@given(ROWS, st.randoms(use_true_random=False))
 def test_the_order_of_rows_changes_no_value(rows, random):
     order = list(range(len(rows)))
     random.shuffle(order)

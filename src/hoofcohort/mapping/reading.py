@@ -196,7 +196,7 @@ def _read_dates(reading: Reading, left: list[int], to: To, column: Column, typed
     serials = []
     for place in left:
         text = reading.texts[place]
-        if years and len(text) == 4 and text.isdecimal():
+        if years and re.fullmatch("[0-9]{4}", text):
             reading.ours[place] = text
             continue
         date = dates.read_date(text, order.order, to.date_system)
