@@ -133,8 +133,8 @@ def test_even_and_uneven_spread():
     even = spread_sentence([spread()])
     assert even.startswith("Residuals and predicted effects spread alike") and "no source" in even
     told = spread_sentence([spread(ratio=1.8), spread(words=2.0, name="horse"), spread(ratio=0.5, name="foot")])
-    assert "residuals more widely where the fitted value is high than where it is low (1.8 times)" in told
-    assert "predicted effects of horses more widely with diet concentrate than with hay (2.0 times)" in told
+    assert "residuals spread more widely where the fitted value is high than where it is low (1.8 times)" in told
+    assert "predicted effects of horses spread more widely with diet concentrate than with hay (2.0 times)" in told
     assert (
         "predicted effects of feet less widely where the fitted value is high than where it is low (2.0 times)" in told
     )

@@ -146,19 +146,21 @@ def spread_sentence(levels: list[Record] | None) -> str:
         if along and max(along["ratio"], 1 / along["ratio"]) >= UNEVEN:
             how = "more widely" if along["ratio"] > 1 else "less widely"
             ratio = max(along["ratio"], 1 / along["ratio"])
-            found.append(f"{what} {how} where the fitted value is high than where it is low ({fixed(ratio, 1)} times)")
+            found.append(
+                f"{what} spread {how} where the fitted value is high than where it is low ({fixed(ratio, 1)} times)"
+            )
         for own in level["variables"]:
             if own["ratio"] >= UNEVEN:
                 wide = max(own["words"], key=lambda row: row["sd"])
                 narrow = min(own["words"], key=lambda row: row["sd"])
                 found.append(
-                    f"{what} more widely with {own['title']} {wide['word']} than with {narrow['word']} "
+                    f"{what} spread more widely with {own['title']} {wide['word']} than with {narrow['word']} "
                     f"({fixed(own['ratio'], 1)} times)"
                 )
     rule = f"ratio of standard deviations {UNEVEN:g} or more; common practice, no source"
     if not found:
         return f"Residuals and predicted effects spread alike along the fitted values and between words ({rule})."
     return (
-        f"The model takes the spread to be the same everywhere. It is not for these ({rule}): {'; '.join(found)}. The "
-        "robust standard errors allow for it."
+        f"The model takes the spread to be the same everywhere. It may not be ({rule}): {'; '.join(found)}. The robust "
+        "standard errors allow for it."
     )
