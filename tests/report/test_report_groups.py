@@ -136,7 +136,8 @@ def test_even_and_uneven_spread():
     assert "residuals spread more widely where the fitted value is high than where it is low (1.8 times)" in told
     assert "predicted effects of horses spread more widely with diet concentrate than with hay (2.0 times)" in told
     assert (
-        "predicted effects of feet less widely where the fitted value is high than where it is low (2.0 times)" in told
+        "predicted effects of feet spread less widely where the fitted value is high than where it is low (2.0 times)"
+        in told
     )
     nothing = {"level": "yard", "n": 3, "fitted": None, "variables": []}
     assert spread_sentence([nothing]) == "Too few groups to compare how residuals and predicted effects spread."
