@@ -49,6 +49,15 @@ def test_one_value(to, cell, reason, remedy):
     assert checked([cell], to=to) == [(2, reason, remedy)]
 
 
+def test_a_column_in_another_unit_is_said_once_besides_its_cells():
+    converted = one_column(["8.3", "8.5", "84", "8.1"], to="toe_length_mm")
+    slips.check(converted)
+    assert [reason for _, reason, _ in told(converted)] == ["wrong_unit"] * 3
+    assert converted.understood[-1] == (
+        "'theirs': most of its numbers would be usual in centimetres; if so, say it in the mapping"
+    )
+
+
 def test_a_fore_and_a_hind_foot_have_limits_of_their_own():
     source = "(Schade, Cienc Rural 2013;43:456-461: 44 cart horses, mean 4 SD either side)"
     converted = feet([["LF", "32"], ["LH", "32"], ["LF", "72"]], ["foot", "toe_angle_deg"])
@@ -126,6 +135,17 @@ def test_left_and_right_exchanged_at_one_visit():
     assert told(converted)[:2] == [(8, "sides_exchanged", remedy + "RF"), (9, "sides_exchanged", remedy + "LF")]
     even = [[foot, day, "52", "83", "125"] for day in VISITS for foot in ("LF", "RF")]
     assert told(feet(even, header)) == []
+
+
+def test_medial_and_lateral_exchanged():
+    header = ["visit_date", "medial_heel_length_mm", "lateral_heel_length_mm"]
+    rows = [[day, "40", "49"] for day in VISITS[:4]] + [[VISITS[4], "49", "40"]]
+    remedy = (
+        "in the foot's other readings the differences between lateral and medial are the other way round; "
+        "look again, and exchange them if they were exchanged"
+    )
+    assert (6, "medial_lateral_exchanged", remedy) in told(feet(rows, header))
+    assert told(feet([[day, "40", "49"] for day in VISITS], header)) == []
 
 
 def test_a_visit_whose_day_and_month_are_exchanged():

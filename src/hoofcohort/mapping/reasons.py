@@ -26,6 +26,7 @@ _WARNINGS = {
     "decimal_slip": "The value would be usual with its decimal point one place further.",
     "angles_exchanged": "Toe and heel angle look exchanged beside the horse's other readings.",
     "sides_exchanged": "Left and right look exchanged beside the horse's other visits.",
+    "medial_lateral_exchanged": "The medial and the lateral measures look exchanged beside the foot's other readings.",
     "day_month_slip": "Day and month look exchanged beside the visit's other rows.",
     "outlier": "The value lies far from the horse's other readings of the same foot.",
     "changed_over_time": "A detail of the horse changes between visits; the latest is taken.",

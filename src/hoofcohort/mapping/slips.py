@@ -15,9 +15,11 @@ from hoofcohort.mapping.convert import Converted, numbers_of
 from hoofcohort.mapping.mapping import targets
 from hoofcohort.mapping.robust import group_medians
 from hoofcohort.tables import TABLES, Column
-from hoofcohort.tables.declare import DATES_POSSIBLE
+from hoofcohort.tables.declare import DATES_POSSIBLE, UNIT_SLIPS
 from hoofcohort.tables.dictionary import limits_text
 
+_COLUMN = 3
+"""How many numbers make a column whose unit can be doubted as a whole."""
 _PAIRS = {"LF": "RF", "LH": "RH", "RF": "LF", "RH": "LH"}
 _SIDE_SCALE = {"deg": 1.5, "mm": 3.0}
 """In what differences between left and right are counted: 1.5 deg makes an uneven pair (Wiggers, PLoS ONE
@@ -51,6 +53,7 @@ def check(converted: Converted, as_of: dt.date | None = None) -> None:
     for column in columns:
         if column.name in values:
             _check_limits(converted, column, values[column.name], told[column.name])
+            _say_unit_of_column(converted, column, values[column.name])
         elif column.kind == "date":
             _check_dates(converted, column, as_of)
     _check_relations(converted, values, told)
@@ -72,6 +75,25 @@ def _check_limits(converted: Converted, column: Column, values: np.ndarray, told
             reason, remedy = _implausible(column, values[row])
             converted.tell(row, column.name, reason, remedy)
             told[row] = True
+
+
+def _say_unit_of_column(converted: Converted, column: Column, values: np.ndarray) -> None:
+    """Say so when most of a column would be usual in another unit: then its mapping is wrong, not each cell."""
+    filled = values[np.isfinite(values)]
+    if column.plausible is None or len(filled) < _COLUMN:
+        return
+    strange = np.unique(filled[outside(filled, column.plausible)])
+    if not len(strange) or (np.isin(filled, strange)).mean() <= 0.5:
+        return
+    units = [
+        unit
+        for unit, factor in UNIT_SLIPS.get(column.unit, ())
+        if (~outside(filled * factor, column.plausible)).mean() > 0.5
+    ]
+    if units:
+        header = converted.headers.get(column.name, column.name)
+        told = f"'{header}': most of its numbers would be usual in {' or '.join(units)}; if so, say it in the mapping"
+        converted.understood = (*converted.understood, told)
 
 
 def _implausible(column: Column, value: float) -> tuple[str, str]:
@@ -155,7 +177,8 @@ def _check_feet(converted: Converted, values: dict[str, np.ndarray], told: dict[
     )
     groups = _numbered(horse, foot, method)
     _check_angles(converted, np.where(named, groups, -1), values, told)
-    _check_sides(converted, values, told)
+    _check_sides(converted, values)
+    _check_halves(converted, np.where(named, groups, -1), values)
     _check_outliers(converted, np.where(named, groups, -1), values, told)
     _check_visit_days(converted)
 
@@ -252,7 +275,7 @@ def _floor(column: Column, medians: np.ndarray) -> np.ndarray:
     return smallest * np.abs(medians) if column.unit == "mm" else np.full(len(medians), smallest)
 
 
-def _check_sides(converted: Converted, values: dict[str, np.ndarray], told: dict[str, np.ndarray]) -> None:
+def _check_sides(converted: Converted, values: dict[str, np.ndarray]) -> None:
     """Find visits at which the differences between left and right are those of the horse's other visits, reversed."""
     columns = [column for column in TABLES["feet"].measurements if column.unit and column.name in values]
     horse, day, foot = (converted.frame[name].to_numpy(dtype=object) for name in ("horse_id", "visit_date", "foot"))
@@ -278,6 +301,23 @@ def _check_sides(converted: Converted, values: dict[str, np.ndarray], told: dict
         converted.tell(row, "foot", "sides_exchanged", remedy)
 
 
+def _check_halves(converted: Converted, groups: np.ndarray, values: dict[str, np.ndarray]) -> None:
+    """Find readings whose differences between lateral and medial are those of the foot's others, reversed."""
+    pairs = [(name, name.replace("lateral", "medial")) for name in values if "lateral" in name]
+    pairs = [(lateral, medial) for lateral, medial in pairs if medial in values]
+    used = np.flatnonzero(groups >= 0)
+    if not pairs or not len(used):
+        return
+    differences = np.column_stack([values[lateral][used] - values[medial][used] for lateral, medial in pairs])
+    for where in _rows(_reversed(differences / _SIDE_SCALE["mm"], groups[used], least=1)):
+        remedy = (
+            "in the foot's other readings the differences between lateral and medial are the other way round; "
+            "look again, and exchange them if they were exchanged"
+        )
+        given = next(place for place in range(len(pairs)) if np.isfinite(differences[where, place]))
+        converted.tell(int(used[where]), pairs[given][0], "medial_lateral_exchanged", remedy)
+
+
 def _means(table: np.ndarray, groups: np.ndarray, mask: np.ndarray) -> np.ndarray:
     """Return the groups' means over the rows of a mask, column by column; NaN where there is no value."""
     shape = (int(groups.max()) + 1, table.shape[1])
@@ -288,13 +328,13 @@ def _means(table: np.ndarray, groups: np.ndarray, mask: np.ndarray) -> np.ndarra
     return np.divide(sums, counts, out=np.full(shape, np.nan), where=counts > 0)
 
 
-def _reversed(scaled: np.ndarray, pairs: np.ndarray) -> np.ndarray:
-    """Return which visits' differences are nearer to the pair's median difference with their sign turned."""
+def _reversed(scaled: np.ndarray, pairs: np.ndarray, least: int = 2) -> np.ndarray:
+    """Return which rows of differences are nearer to their group's median when turned; ``least``: measures needed."""
     medians, counts = group_medians(scaled, pairs)
     straight = np.nansum(np.abs(scaled - medians), axis=1)
     turned = np.nansum(np.abs(-scaled - medians), axis=1)
     measured = (~np.isnan(scaled)).sum(axis=1)
-    enough = (counts.max(axis=1) >= limits.SIDES_VISITS) & (measured >= 2) & (straight > 2 * measured)
+    enough = (counts.max(axis=1) >= limits.SIDES_VISITS) & (measured >= least) & (straight > 2 * measured)
     return enough & (turned * limits.SIDES_SUPPORT < straight)
 
 
