@@ -5,7 +5,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from mapped_sheets import sheet
 
-from hoofcohort.mapping.draft import draft, draft_yaml
+from hoofcohort.mapping.draft import draft
+from hoofcohort.mapping.draft_text import draft_yaml
 from hoofcohort.mapping.mapping import To, load_mapping
 from hoofcohort.tables import TABLES
 

@@ -18,7 +18,8 @@ def run(args: argparse.Namespace) -> None:
 
     from hoofcohort.errors import InputError
     from hoofcohort.files import write_text_atomic
-    from hoofcohort.mapping.draft import draft, draft_yaml
+    from hoofcohort.mapping.draft import draft
+    from hoofcohort.mapping.draft_text import draft_yaml
     from hoofcohort.sheets.read import read_sheets
 
     sheets = read_sheets(Path(args.file))

@@ -3,28 +3,22 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections import Counter
 
 import numpy as np
 import pandas as pd
 
 from hoofcohort.intake.cells import outside
+from hoofcohort.intake.checked import rows_where
 from hoofcohort.intake.remedies import cell_remedy, other_units
-from hoofcohort.mapping import limits
+from hoofcohort.mapping import within_horse
 from hoofcohort.mapping.convert import Converted, numbers_of
 from hoofcohort.mapping.mapping import targets
-from hoofcohort.mapping.robust import group_medians
 from hoofcohort.tables import TABLES, Column
 from hoofcohort.tables.declare import DATES_POSSIBLE, UNIT_SLIPS
 from hoofcohort.tables.dictionary import limits_text
 
 _COLUMN = 3
 """How many numbers make a column whose unit can be doubted as a whole."""
-_PAIRS = {"LF": "RF", "LH": "RH", "RF": "LF", "RH": "LH"}
-_SIDE_SCALE = {"deg": 1.5, "mm": 3.0}
-"""In what differences between left and right are counted: 1.5 deg makes an uneven pair (Wiggers, PLoS ONE
-2015;10:e0114836); for lengths the project's own choice."""
-_TOE, _HEEL = "toe_angle_deg", "heel_angle_deg"
 
 
 def check(converted: Converted, as_of: dt.date | None = None) -> None:
@@ -58,20 +52,20 @@ def check(converted: Converted, as_of: dt.date | None = None) -> None:
             _check_dates(converted, column, as_of)
     _check_relations(converted, values, told)
     if {"horse_id", "foot", "visit_date"} <= set(converted.frame.columns):
-        _check_feet(converted, values, told)
+        within_horse.check_feet(converted, values, told)
 
 
 def _check_limits(converted: Converted, column: Column, values: np.ndarray, told: np.ndarray) -> None:
     """Find impossible and implausible values of one column."""
     if column.possible is not None:
         texts = converted.frame[column.name]
-        for row in _rows(outside(values, column.possible)):
+        for row in rows_where(outside(values, column.possible)):
             hint = other_units(column, values[row])
             reason = "wrong_unit" if hint else "impossible_value"
             converted.tell(row, column.name, reason, cell_remedy(column, reason, str(texts.iloc[row])))
             told[row] = True
     if column.plausible is not None:
-        for row in _rows(outside(values, column.plausible) & ~told):
+        for row in rows_where(outside(values, column.plausible) & ~told):
             reason, remedy = _implausible(column, values[row])
             converted.tell(row, column.name, reason, remedy)
             told[row] = True
@@ -113,9 +107,9 @@ def _check_dates(converted: Converted, column: Column, as_of: dt.date | None) ->
     if not any(reasons):
         return
     found = np.array([bool(reason) for reason in reasons])
-    for row in _rows(found[codes]):
+    for row in rows_where(found[codes]):
         text, reason = str(different[codes[row]]), reasons[codes[row]]
-        exchanged = _exchanged(text)
+        exchanged = within_horse.exchanged_day(text)
         remedy = cell_remedy(column, reason, text, as_of)
         if reason == "future_date" and exchanged and as_of and exchanged <= str(as_of):
             remedy += f"; with day and month exchanged it is {exchanged}"
@@ -128,14 +122,6 @@ def _date_reason(text: str, as_of: dt.date | None) -> str:
     if not DATES_POSSIBLE[0] <= text <= DATES_POSSIBLE[1]:
         return "impossible_value"
     return "future_date" if as_of is not None and text > str(as_of) else ""
-
-
-def _exchanged(text: str) -> str:
-    """Return a date with day and month exchanged; empty when that is no other date."""
-    if not text:
-        return ""
-    year, month, day = text.split("-")
-    return f"{year}-{day}-{month}" if int(day) <= 12 and day != month else ""
 
 
 def _check_relations(converted: Converted, values: dict[str, np.ndarray], told: dict[str, np.ndarray]) -> None:
@@ -151,7 +137,7 @@ def _check_relations(converted: Converted, values: dict[str, np.ndarray], told: 
             outside(found, relation.possible) & clear if relation.possible else np.zeros(len(found), dtype=bool)
         )
         implausible = outside(found, relation.plausible) & clear & ~impossible
-        for row in _rows(impossible | implausible):
+        for row in rows_where(impossible | implausible):
             value = f"{relation.name} is {found[row]:.4g} {relation.unit}".rstrip()
             usual = limits_text(relation.plausible, relation.unit)
             if impossible[row]:
@@ -163,197 +149,3 @@ def _check_relations(converted: Converted, values: dict[str, np.ndarray], told: 
                     row, relation.first, "implausible_value", f"{value}, usual are {usual}; look again at both"
                 )
             told[relation.first][row] = told[relation.second][row] = True
-
-
-def _check_feet(converted: Converted, values: dict[str, np.ndarray], told: dict[str, np.ndarray]) -> None:
-    """Compare each reading with its kind of foot, the horse's size and the horse's other readings."""
-    frame = converted.frame
-    foot, horse = frame["foot"].to_numpy(dtype=object), frame["horse_id"].to_numpy(dtype=object)
-    named = (foot != "") & (horse != "")
-    _check_ends(converted, foot, values, told)
-    _check_size(converted, values, told)
-    method = (
-        frame["method"].to_numpy(dtype=object) if "method" in frame.columns else np.full(len(frame), "", dtype=object)
-    )
-    groups = _numbered(horse, foot, method)
-    _check_angles(converted, np.where(named, groups, -1), values, told)
-    _check_sides(converted, values)
-    _check_halves(converted, np.where(named, groups, -1), values)
-    _check_outliers(converted, np.where(named, groups, -1), values, told)
-    _check_visit_days(converted)
-
-
-def _numbered(*keys: np.ndarray) -> np.ndarray:
-    """Return one number, from 0, for each different combination of keys; shape (n,)."""
-    number = np.zeros(len(keys[0]), dtype=np.int64)
-    for key in keys:
-        codes, different = pd.factorize(key)
-        number = pd.factorize(number * (len(different) + 1) + codes)[0]
-    return number
-
-
-def _check_ends(
-    converted: Converted, foot: np.ndarray, values: dict[str, np.ndarray], told: dict[str, np.ndarray]
-) -> None:
-    for limit in limits.FOOT_LIMITS:
-        if limit.column in values:
-            end = np.isin(foot, ("LF", "RF") if limit.end == "fore" else ("LH", "RH"))
-            pair = (limit.low, limit.high)
-            for row in _rows(outside(values[limit.column], pair) & end & ~told[limit.column]):
-                usual = f"usual of a {limit.end} foot are {limit.low:.3g} to {limit.high:.3g} deg"
-                converted.tell(row, limit.column, "unlike_foot", f"{usual}; look again ({limit.source})")
-                told[limit.column][row] = True
-
-
-def _check_size(converted: Converted, values: dict[str, np.ndarray], told: dict[str, np.ndarray]) -> None:
-    if "body_mass_kg" not in values:
-        return
-    mass = values["body_mass_kg"]
-    for limit in limits.SIZE_LIMITS:
-        if limit.column in values:
-            sized = (mass >= limit.lightest) & (mass < limit.heaviest)
-            for row in _rows(outside(values[limit.column], (limit.low, limit.high)) & sized & ~told[limit.column]):
-                usual = f"usual at {mass[row]:g} kg are {limit.low:g} to {limit.high:g} mm"
-                converted.tell(row, limit.column, "unlike_foot", f"{usual}; look again ({limit.source})")
-                told[limit.column][row] = True
-
-
-def _check_angles(
-    converted: Converted, groups: np.ndarray, values: dict[str, np.ndarray], told: dict[str, np.ndarray]
-) -> None:
-    """Find rows whose toe and heel angle are nearer to the foot's other readings when exchanged."""
-    if _TOE not in values or _HEEL not in values:
-        return
-    pair = np.column_stack([values[_TOE], values[_HEEL]])
-    used = np.flatnonzero(groups >= 0)
-    medians, counts = np.full(pair.shape, np.nan), np.zeros(pair.shape)
-    medians[used], counts[used] = group_medians(pair[used], groups[used])
-    straight = np.abs(pair - medians).sum(axis=1)
-    exchanged = np.abs(pair[:, ::-1] - medians).sum(axis=1)
-    enough = (counts >= 3).all(axis=1) & ~told[_TOE] & ~told[_HEEL]
-    with np.errstate(invalid="ignore"):
-        found = enough & (straight - exchanged > limits.EXCHANGED_GAIN) & (exchanged * 3 < straight)
-    for row in _rows(found):
-        toe, heel = pair[row]
-        remedy = f"the foot's other readings are about {medians[row, 0]:.4g} and {medians[row, 1]:.4g} deg; "
-        converted.tell(
-            row, _TOE, "angles_exchanged", f"{remedy}if exchanged, toe angle is {heel:g} and heel angle {toe:g}"
-        )
-        told[_TOE][row] = told[_HEEL][row] = True
-
-
-def _check_outliers(
-    converted: Converted, groups: np.ndarray, values: dict[str, np.ndarray], told: dict[str, np.ndarray]
-) -> None:
-    """Find values far from the median of the horse's other readings of the same foot by the same method."""
-    columns = [column for column in TABLES["feet"].measurements if column.unit and column.name in values]
-    used = np.flatnonzero(groups >= 0)
-    if not columns or not len(used):
-        return
-    table = np.column_stack([values[column.name][used] for column in columns])
-    medians, counts = group_medians(table, groups[used])
-    deviations = np.abs(table - medians)
-    spread = limits.MAD_TO_SD * group_medians(deviations, groups[used])[0]
-    floor = np.column_stack([_floor(column, medians[:, place]) for place, column in enumerate(columns)])
-    with np.errstate(invalid="ignore"):
-        far = (deviations > limits.OUTLIER_DEVIATIONS * np.maximum(spread, floor)) & (counts > limits.OUTLIER_OTHERS)
-    for place, column in enumerate(columns):
-        for where in _rows(far[:, place] & ~told[column.name][used]):
-            row, median, value = int(used[where]), medians[where, place], table[where, place]
-            remedy = (
-                f"the median of the foot's {counts[where, place]} readings is {median:.4g} {column.unit}; look again"
-            )
-            shift = next((v for v in (value * 10, value / 10) if abs(v - median) < 0.2 * abs(median)), None)
-            if shift is not None:
-                remedy += f"; if the decimal point slipped, write {shift:.6g}"
-            converted.tell(row, column.name, "decimal_slip" if shift is not None else "outlier", remedy)
-            told[column.name][row] = True
-
-
-def _floor(column: Column, medians: np.ndarray) -> np.ndarray:
-    smallest = limits.SMALLEST_DEVIATION[column.unit]
-    return smallest * np.abs(medians) if column.unit == "mm" else np.full(len(medians), smallest)
-
-
-def _check_sides(converted: Converted, values: dict[str, np.ndarray]) -> None:
-    """Find visits at which the differences between left and right are those of the horse's other visits, reversed."""
-    columns = [column for column in TABLES["feet"].measurements if column.unit and column.name in values]
-    horse, day, foot = (converted.frame[name].to_numpy(dtype=object) for name in ("horse_id", "visit_date", "foot"))
-    used = np.flatnonzero((horse != "") & (day != "") & (foot != ""))
-    if len(columns) < 2 or not len(used):
-        return
-    end = np.array([text[1] for text in foot[used]], dtype=object)
-    left = np.array([text[0] == "L" for text in foot[used]])
-    pairs = _numbered(horse[used], end)
-    visits = _numbered(pairs, day[used])
-    table = np.column_stack([values[column.name][used] for column in columns])
-    scale = np.array([_SIDE_SCALE[column.unit] for column in columns])
-    differences = (_means(table, visits, left) - _means(table, visits, ~left)) / scale
-    pair_of_visit = np.zeros(len(differences), dtype=np.int64)
-    pair_of_visit[visits] = pairs
-    found = _reversed(differences, pair_of_visit)
-    for where in _rows(found[visits]):
-        row = int(used[where])
-        remedy = (
-            "at the horse's other visits the differences between left and right are the other way round; "
-            f"if the feet were exchanged, this row is {_PAIRS[foot[row]]}"
-        )
-        converted.tell(row, "foot", "sides_exchanged", remedy)
-
-
-def _check_halves(converted: Converted, groups: np.ndarray, values: dict[str, np.ndarray]) -> None:
-    """Find readings whose differences between lateral and medial are those of the foot's others, reversed."""
-    pairs = [(name, name.replace("lateral", "medial")) for name in values if "lateral" in name]
-    pairs = [(lateral, medial) for lateral, medial in pairs if medial in values]
-    used = np.flatnonzero(groups >= 0)
-    if not pairs or not len(used):
-        return
-    differences = np.column_stack([values[lateral][used] - values[medial][used] for lateral, medial in pairs])
-    for where in _rows(_reversed(differences / _SIDE_SCALE["mm"], groups[used], least=1)):
-        remedy = (
-            "in the foot's other readings the differences between lateral and medial are the other way round; "
-            "look again, and exchange them if they were exchanged"
-        )
-        given = next(place for place in range(len(pairs)) if np.isfinite(differences[where, place]))
-        converted.tell(int(used[where]), pairs[given][0], "medial_lateral_exchanged", remedy)
-
-
-def _means(table: np.ndarray, groups: np.ndarray, mask: np.ndarray) -> np.ndarray:
-    """Return the groups' means over the rows of a mask, column by column; NaN where there is no value."""
-    shape = (int(groups.max()) + 1, table.shape[1])
-    sums, counts = np.zeros(shape), np.zeros(shape)
-    here = table[mask]
-    np.add.at(sums, groups[mask], np.nan_to_num(here))
-    np.add.at(counts, groups[mask], ~np.isnan(here))
-    return np.divide(sums, counts, out=np.full(shape, np.nan), where=counts > 0)
-
-
-def _reversed(scaled: np.ndarray, pairs: np.ndarray, least: int = 2) -> np.ndarray:
-    """Return which rows of differences are nearer to their group's median when turned; ``least``: measures needed."""
-    medians, counts = group_medians(scaled, pairs)
-    straight = np.nansum(np.abs(scaled - medians), axis=1)
-    turned = np.nansum(np.abs(-scaled - medians), axis=1)
-    measured = (~np.isnan(scaled)).sum(axis=1)
-    enough = (counts.max(axis=1) >= limits.SIDES_VISITS) & (measured >= least) & (straight > 2 * measured)
-    return enough & (turned * limits.SIDES_SUPPORT < straight)
-
-
-def _check_visit_days(converted: Converted) -> None:
-    """Find rows whose date, day and month exchanged, is the day on which the horse's other feet were measured."""
-    horses, days, feet = (converted.frame[name].tolist() for name in ("horse_id", "visit_date", "foot"))
-    different = {day: _exchanged(day) for day in set(days)}
-    if not any(other in different for other in different.values() if other):
-        return
-    counts = Counter(zip(horses, days, strict=True))
-    measured: dict[tuple[str, str], set[str]] = {}
-    for horse, day, foot in zip(horses, days, feet, strict=True):
-        measured.setdefault((horse, day), set()).add(foot)
-    for row, (horse, day) in enumerate(zip(horses, days, strict=True)):
-        here, there = (horse, day), (horse, different[day])
-        if horse and different[day] and counts[there] > counts[here] and not measured[here] & measured[there]:
-            told = f"the horse's other feet were measured on {there[1]}; if day and month were exchanged, write that"
-            converted.tell(row, "visit_date", "day_month_slip", told)
-
-
-def _rows(mask: np.ndarray) -> list[int]:
-    return np.flatnonzero(mask).tolist()
