@@ -107,7 +107,7 @@ def _descend(statistics: Statistics, here: Evaluation, restricted: bool) -> Opti
         iterations += 1
         free = (here.variances > 0) | (here.gradient < 0)
         direction = np.zeros_like(here.variances)
-        direction[free] = _direction(here, free)
+        direction[free] = _direction(here, free, far=iterations == 1)
         promised = -float(here.gradient @ direction)
         following = _line_search(statistics, here, direction, restricted)
         if following is None:
@@ -121,9 +121,12 @@ def _descend(statistics: Statistics, here: Evaluation, restricted: bool) -> Opti
     return Optimum(here, iterations, gradient, converged, boundary)
 
 
-def _direction(here: Evaluation, free: NDArray[np.bool_]) -> Array:
-    """Return Newton's step in the free variances, with the observed Hessian where it is positive definite."""
-    for matrix in (here.hessian, here.expected):
+def _direction(here: Evaluation, free: NDArray[np.bool_], far: bool) -> Array:
+    """Return Newton's step in the free variances, with the observed Hessian where it is positive definite.
+
+    Far from the optimum, at the start, the expected Hessian leads nearer to it (Fisher scoring).
+    """
+    for matrix in (here.expected, here.hessian) if far else (here.hessian, here.expected):
         part = matrix[np.ix_(free, free)]
         size = np.sqrt(np.abs(np.diag(part)))
         if not (size > 0).all():
