@@ -50,6 +50,12 @@ def test_what_the_cells_do_not_decide_is_left_open_and_never_sure():
     assert guess("Pferd").sample == ("Star", "Moon")
 
 
+def test_a_word_that_elsewhere_means_no_value_can_be_one_of_the_columns():
+    drafted = draft(sheet(["Shoes", "Foot"], [["none", "?"], ["front", "LF"]]))
+    assert drafted.mapping.columns["Shoes"] == To(to="shoeing", words={"none": "barefoot"})
+    assert drafted.mapping.columns["Foot"] == To(to="foot")
+
+
 def test_a_column_without_a_known_header_is_guessed_by_its_cells():
     drafted = draft(sheet(["a", "b"], [["near fore", "13/04/2026"], ["off hind", "03/04/2026"]]))
     assert [(g.to.to if g.to else "", g.confidence) for g in drafted.guesses] == [

@@ -14,11 +14,18 @@ def days(converted):
     "text",
     [
         "2026-04-03", "2026/4/3", "20260403", "2026-04-03T00:00:00", "3 April 2026", "3. Apr. 2026",
-        "3rd of April 2026", "April 3, 2026", "3 avril 2026", "03-Apr-26", "46115",
+        "3rd of April 2026", "April 3, 2026", "3 avril 2026", "03-Apr-26", "46115", "46115.6",
+        "2026-04-03 14:30", "2026-04-03T14:30:00.5Z",
     ],
 )  # fmt: skip
 def test_forms_that_mean_one_day(text):
     assert read_date(text).iso == "2026-04-03"
+
+
+def test_a_time_of_day_is_left_out_and_that_is_said():
+    converted = one_column(["13/04/2026 9:05"], to="visit_date")
+    assert days(converted) == ["2026-04-13"]
+    assert converted.understood[1] == "'theirs': times of day are left out"
 
 
 def test_serial_days_are_those_of_the_spreadsheet_systems():

@@ -94,7 +94,7 @@ def draft(sheet: Sheet) -> Draft:
 
 def _texts(cells: np.ndarray | pd.Series) -> list[str]:
     different = pd.unique(np.asarray(cells, dtype=object)[:_LOOKED_AT])
-    return [str(text) for text in different if text and not numbers.is_missing(str(text))]
+    return [str(text) for text in different if text]
 
 
 def _left_out(guess: Guess, table: str) -> Guess:
@@ -124,6 +124,7 @@ def _recognised(header: str) -> tuple[str, int, str]:
 def _guess(name: str, header: str, texts: list[str], taken: set[str], typed: bool) -> Guess:
     target, rank, unit = _recognised(header)
     sample = tuple(texts[:_SAMPLE])
+    every, texts = texts, [text for text in texts if not numbers.is_missing(text)]
     why = [("the header is known", "the header holds a known name", "the header resembles a known name", "")[rank]]
     if not target or target in taken:
         why = [f"'{target}' is taken by another column"] if target else ["the header is not known"]
@@ -133,7 +134,10 @@ def _guess(name: str, header: str, texts: list[str], taken: set[str], typed: boo
     if not target:
         return Guess(name, None, "low", (*why, *_numbers_like(texts)), sample)
     column = FLAT_COLUMNS[target]
-    to, doubts = _settings(column, unit, texts, typed)
+    if column.kind == "word":
+        to, doubts = _word_settings(column, every)
+    else:
+        to, doubts = _settings(column, unit, texts, typed)
     confidence: Confidence = "high" if rank == 0 and not doubts else "low" if rank == 2 else "medium"
     return Guess(name, to, confidence, (*why, *doubts), sample)
 
@@ -184,8 +188,6 @@ def _share(values: Sequence[numbers.Number], column: Column, unit: str) -> float
 
 def _settings(column: Column, unit: str, texts: list[str], typed: bool) -> tuple[To, list[str]]:
     """Return what the column becomes, and what a person has to check besides."""
-    if column.kind == "word":
-        return _word_settings(column, texts)
     if column.name == "birth_year" and any(not text.isdecimal() for text in texts):
         order, doubts = _order(texts)
         return To(to=column.name, unit=units.YEAR_OF_DATE, date_order=order), doubts  # type: ignore[arg-type]
@@ -240,7 +242,7 @@ def _word_settings(column: Column, texts: list[str]) -> tuple[To, list[str]]:
             continue
         if ours := known.get(plain(text)):
             meant[text] = ours
-        else:
+        elif not numbers.is_missing(text):
             unknown.append(text)
     doubts = ["check every word"] if meant else []
     if unknown:

@@ -226,6 +226,8 @@ def _dates_said(reading: Reading, order: dates.Orders, forms: Counter[str], seri
         told.append("dates of more than one order occur; a date that could be read in two ways comes back")
     if "numbers, year of two digits" in forms:
         told.append("years of two digits: 00 to 68 are 2000 to 2068, 69 to 99 are 1969 to 1999")
+    if any(":" in text and ours for text, ours in zip(reading.texts, reading.ours, strict=True)):
+        told.append("times of day are left out")
     if serials:
         first = serials[0]
         told.append(
