@@ -121,12 +121,12 @@ class _Profiler:
 
     @classmethod
     def of(cls, fit: Solution, confidence: float) -> _Profiler:
-        from scipy.stats import chi2
+        from scipy.special import chdtri
 
         at = fit.optimum.at
         size = np.sqrt(np.diag(at.expected))
         spread = np.sqrt(2 * np.diag(np.linalg.inv(at.expected / np.outer(size, size)))) / size
-        search = Search(fit.statistics, at, fit.method == "reml", float(chi2.ppf(confidence, 1)), at.criterion)
+        search = Search(fit.statistics, at, fit.method == "reml", float(chdtri(1, 1 - confidence)), at.criterion)
         return cls(fit, search, float(at.variances.sum()), spread)
 
     def standard_deviation(self, k: int) -> Interval:

@@ -20,7 +20,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from hoofcohort.models.contributions import Blocks, outermost_contributions
 from hoofcohort.models.deletions import projected_columns
-from hoofcohort.models.solution import Estimate
+from hoofcohort.models.solution import Estimate, t_estimates
 
 if TYPE_CHECKING:
     from hoofcohort.models.fit import Fit
@@ -59,8 +59,6 @@ class Robust:
 
     def linear(self, functions: ArrayLike) -> list[Estimate]:
         """Estimate linear functions of all coefficients, shape (k, all columns), as :meth:`Fit.linear` does."""
-        from scipy.stats import t as student
-
         fit = self.fit
         inside, possible = fit.basis.restrict(np.atleast_2d(np.asarray(functions, float)))
         turned = inside @ fit.transform
@@ -68,12 +66,7 @@ class Robust:
         error = np.sqrt(np.einsum("ka,ab,kb->k", turned, self.covariance, turned)) * fit.scale
         with np.errstate(divide="ignore", invalid="ignore"):
             degrees = self.degrees(turned)
-            statistic = estimate / error
-        half = student.ppf(0.5 + fit.confidence / 2, degrees) * error
-        p = 2 * student.sf(np.abs(statistic), degrees)
-        table = np.column_stack([estimate, error, degrees, statistic, p, estimate - half, estimate + half])
-        table[~possible] = np.nan
-        return [Estimate(*map(float, row)) for row in table]
+        return t_estimates(estimate, error, degrees, fit.confidence, possible)
 
     def degrees(self, functions: Array) -> Array:
         """Return degrees of freedom of single functions in the basis, rows of shape (k, p).
