@@ -6,6 +6,7 @@ import pytest
 from mapped_sheets import one_column, told
 
 from hoofcohort.mapping.numbers import find_marks, read_number
+from hoofcohort.mapping.slips import check
 from hoofcohort.mapping.units import FACTORS, HANDS, to_ours
 
 MISSING = "leave the cell empty when the value is missing"
@@ -80,7 +81,9 @@ def test_thousands(text):
     assert read_number(text, ",").value == Decimal("1234.5")
 
 
-@pytest.mark.parametrize("text", ["1.2.3", "1,23,456", "..", "--5", "5 1/0", "5.5 1/4", "12.34,5.6"])
+@pytest.mark.parametrize(
+    "text", ["1.2.3", "1,23,456", "..", "--5", "5 1/0", "5.5 1/4", "12.34,5.6", "9" * 30, "9" * 5000, f"1/{'9' * 30}"]
+)
 def test_what_only_resembles_a_number_is_none(text):
     for mark in (".", ",", ""):
         assert (read_number(text, mark, "mm").value, read_number(text, mark, "mm").code) == (None, "not_a_number")
@@ -120,3 +123,11 @@ def test_weeks_pounds_and_whole_numbers():
     converted = one_column(["3", "3.0", "3.5"], to="wall_cracks")
     assert converted.frame["wall_cracks"].tolist() == ["3", "3", ""]
     assert told(converted) == [(4, "not_whole", "write a whole number")]
+
+
+@pytest.mark.parametrize(("text", "value"), [("9" * 20, "9" * 20 + "000"), ("9" * 21, ""), ("9" * 5000, "")])
+def test_a_number_longer_than_any_measure_comes_back_here_or_by_its_limits(text, value):
+    converted = one_column([text], to="toe_length_mm", unit="m")
+    assert cells(converted) == [value]
+    check(converted)
+    assert [fault.reason for fault in converted.faults] == ["impossible_value" if value else "not_a_number"]

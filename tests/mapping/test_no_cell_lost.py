@@ -38,7 +38,7 @@ MAPPING = Mapping(
 TEXTS = """
 H1 H2 LF vr near_fore 03/04/2026 13/04/2026 2026-03-04 4.13.26 46115 52 8,3 1.234 ~50 50? 50-52 - ? n/a none fifty 5.2cm
 52mm 15.2 15.7 1/2 5_1/4" mare Stallion 999000000000001 9.99E+14 2010 3_April_2010 =1+1 '52 −3 0 00 1e5 NaN inf １２ ٣ ²
-1'234,5 999999999999999999999999
+1'234,5 999999999999999999999999 9999999999999999999999999999999
 """
 LIKELY = st.sampled_from([text.replace("_", " ") for text in TEXTS.split()])
 ANY = st.text(alphabet=st.characters(exclude_categories=["Cs"]), max_size=8)
@@ -57,7 +57,7 @@ def well_formed(name, text):
     return not column.words or text in column.words
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=150, deadline=None)
 @given(ROWS, st.booleans())
 def test_every_cell_is_converted_noted_or_returned(rows, typed):
     converted = convert(sheet(list(MAPPING.columns), rows, typed, [Ragged(99, ("a", "b"))]), MAPPING)
@@ -79,7 +79,7 @@ def test_every_cell_is_converted_noted_or_returned(rows, typed):
                 assert SEVERITY[entry.reason] == "error" or entry.reason == "taken_as_missing"
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(ROWS)
 def test_every_row_of_a_flat_sheet_is_a_reading_or_comes_back(rows):
     converted = convert(sheet(list(MAPPING.columns), rows), MAPPING)
@@ -93,7 +93,7 @@ def test_every_row_of_a_flat_sheet_is_a_reading_or_comes_back(rows):
     assert all(entry.reason in SEVERITY for entry in [*converted.faults, *converted.notes])
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(ROWS, st.randoms(use_true_random=False))
 def test_the_order_of_rows_changes_no_value(rows, random):
     order = list(range(len(rows)))

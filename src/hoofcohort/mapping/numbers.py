@@ -35,6 +35,8 @@ _NUMBER = r"[+-]?(?:[0-9]{1,3}(?:[ '’][0-9]{3})+(?:[.,][0-9]+)?|[0-9][0-9.,]*|
 _CELL = re.compile(rf"({_NUMBER})(?:\s+([0-9]+)/([0-9]+))?\s*([^0-9\s.,+-][^0-9]*)?")
 _RANGE = re.compile(r"([0-9]+(?:[.,][0-9]+)?)\s*(?:-|–|—|/|to|bis|à|tot)\s*([0-9]+(?:[.,][0-9]+)?)\s*\D*", re.I)
 _AMBIGUOUS = re.compile(r"[+-]?[1-9][0-9]{0,2}[.,][0-9]{3}")
+_LONGEST = 20
+"""Signs in the longest cell that can be a number; decimal arithmetic is exact to 28 digits."""
 Mark = Literal[".", ",", ""]
 
 
@@ -160,9 +162,9 @@ def read_number(text: str, decimal: Mark = "", ours: str = "") -> Number:
         The column's own unit: only units that go into it are accepted in the cell.
     """
     bare, approximate = _stripped(text)
-    cell = _CELL.fullmatch(bare)
+    cell = _CELL.fullmatch(bare) if len(bare) <= _LONGEST else None
     if cell is None:
-        return _unread(bare)
+        return _unread(bare[: _LONGEST + 1])
     token, over, under, unit_text = cell.groups()
     value, code, meant = _value(re.sub(r"[ '’]", "", token), decimal)
     if value is not None and over:
@@ -178,7 +180,7 @@ def read_number(text: str, decimal: Mark = "", ours: str = "") -> Number:
 
 
 def _unread(bare: str) -> Number:
-    if pair := _RANGE.fullmatch(bare):
+    if len(bare) <= _LONGEST and (pair := _RANGE.fullmatch(bare)):
         return Number(None, code="range_of_values", meant=pair.groups())
     return Number(None, code="not_a_number")
 
