@@ -9,8 +9,9 @@ import numpy as np
 import pandas as pd
 
 from hoofcohort.errors import InputError
+from hoofcohort.mapping.column_reading import Reading
 from hoofcohort.mapping.mapping import FLAT, Mapping, To, fit, labels, targets
-from hoofcohort.mapping.reading import Reading, read_column
+from hoofcohort.mapping.reading import read_column
 from hoofcohort.mapping.reasons import SEVERITY
 from hoofcohort.sheets.sheet import Sheet
 

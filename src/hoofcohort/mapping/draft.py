@@ -11,8 +11,8 @@ import numpy as np
 import pandas as pd
 
 from hoofcohort.mapping import dates, numbers, units
+from hoofcohort.mapping.column_reading import plain
 from hoofcohort.mapping.mapping import FLAT, FLAT_COLUMNS, Mapping, To, labels, targets
-from hoofcohort.mapping.reading import plain
 from hoofcohort.mapping.vocabulary import KNOWN_HEADERS, WORDS, plain_header, unit_of_header
 from hoofcohort.sheets.sheet import Sheet
 from hoofcohort.tables import TABLES, Column

@@ -30,11 +30,14 @@ _WARNINGS = {
     "day_month_slip": "Day and month look exchanged beside the visit's other rows.",
     "outlier": "The value lies far from the horse's other readings of the same foot.",
     "changed_over_time": "A detail of the horse changes between visits; the latest is taken.",
+    "moved": "The horse was registered otherwise in an earlier round.",
 }
 _NOTES = {
     "taken_as_missing": "The cell says that there is no value; it is taken as empty.",
     "unit_in_cell": "The cell names its unit; the value was read in that unit.",
     "spaces_removed": "Blanks or signs inside a number that must be written in one were taken out.",
+    "same_horse": "By its UELN or microchip, the horse is already known under another code.",
+    "said_twice": "The row says what another row says already.",
 }
 SENTENCES: dict[str, str] = REASONS | _ERRORS | _WARNINGS | _NOTES
 """Code to sentence; the intake's own reasons are among them."""

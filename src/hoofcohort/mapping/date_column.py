@@ -1,0 +1,75 @@
+"""Read a column of dates: its order, and each different text."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+
+from hoofcohort.mapping import dates, units
+from hoofcohort.mapping.column_reading import Reading, take_missing
+from hoofcohort.mapping.mapping import To
+from hoofcohort.tables import Column
+
+
+def read_dates(reading: Reading, left: list[int], to: To, column: Column, typed: bool) -> None:
+    """Read a column of dates, or of years written as dates: its order first, then each text."""
+    left = [place for place in left if not take_missing(reading, place, column)]
+    years = to.unit == units.YEAR_OF_DATE
+    order = dates.find_order((reading.texts[place] for place in left), to.date_order)
+    forms: Counter[str] = Counter()
+    serials = []
+    for place in left:
+        text = reading.texts[place]
+        if years and re.fullmatch("[0-9]{4}", text):
+            reading.ours[place] = text
+            continue
+        date = dates.read_date(text, order.order, to.date_system)
+        if date.code:
+            reading.put(place, reason=date.code, remedy=_date_remedy(date, order))
+            continue
+        forms[date.form] += 1
+        reading.put(place, date.iso[:4] if years else date.iso)
+        if date.form == "serial":
+            serials.append(place)
+    if serials and len(serials) < len(left):
+        for place in serials:
+            told = f"'{reading.texts[place]}' is read as {reading.ours[place]} ({to.date_system} date system)"
+            reading.put(place, reading.ours[place], "serial_date", f"{told}; correct it if it is no date")
+    reading.understood += _dates_said(reading, order, forms, serials, to)
+
+
+def _dates_said(reading: Reading, order: dates.Orders, forms: Counter[str], serials: list[int], to: To) -> list[str]:
+    told = []
+    words = {"DMY": "day, month, year", "MDY": "month, day, year", "YMD": "year, month, day"}
+    if any(form.startswith("numbers") for form in forms):
+        if order.said == "mapping":
+            told.append(f"dates are {words[order.order]}, as the mapping says")
+        elif order.said == "cells":
+            told.append(f"dates are {words[order.order]}, because of the cell '{order.example}'")
+    if order.both:
+        told.append("dates of more than one order occur; a date that could be read in two ways comes back")
+    if "numbers, year of two digits" in forms:
+        told.append("years of two digits: 00 to 68 are 2000 to 2068, 69 to 99 are 1969 to 1999")
+    if any(":" in text and ours for text, ours in zip(reading.texts, reading.ours, strict=True)):
+        told.append("times of day are left out")
+    if serials:
+        first = serials[0]
+        told.append(
+            f"numbers of days in the {to.date_system} date system, such as '{reading.texts[first]}' for "
+            f"{reading.ours[first]}"
+        )
+    return told
+
+
+def _date_remedy(date: dates.Date, order: dates.Orders) -> str:
+    match date.code:
+        case "ambiguous_date":
+            return f"write {' or '.join(date.meant)}, or say in the mapping in which order the column's dates are"
+        case "day_month_exchanged":
+            who = "the mapping says" if order.said == "mapping" else "the column's other cells say"
+            why = "" if not order.order else f"; {who} {order.order}"
+            return f"write YYYY-MM-DD: {date.meant[0]}{why}"
+        case "impossible_date":
+            return "write a day that exists, YYYY-MM-DD"
+        case _:
+            return "write YYYY-MM-DD, such as 2026-03-14"
