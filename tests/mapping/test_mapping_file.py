@@ -56,6 +56,32 @@ def test_every_fault_is_told_with_its_line(tmp_path):
     ]
 
 
+def test_a_value_given_in_our_words_must_be_one_of_ours(tmp_path):
+    told = faults(
+        tmp_path,
+        "table: feet\ncolumns:\n  T: {to: thrush, words: {mild: one, none: 0, keine: ''}}\n"
+        "constants: {visit_date: 3.4.2026, toe_length_mm: '8,3', method: tape}\n",
+    )
+    assert told == [
+        "mapping.yaml: line 3: columns.T.words.mild: found 'one'; allowed: 0 to 3",
+        "mapping.yaml: line 4: constants.toe_length_mm: found '8,3'; allowed: 20 to 250 mm",
+        "mapping.yaml: line 4: constants.visit_date: found '3.4.2026'; allowed: YYYY-MM-DD",
+    ]
+
+
+def test_a_word_can_mean_none():
+    mapping = Mapping(
+        table="feet",
+        columns={"T": To(to="thrush", words={"mild": "1", "keine Angabe": ""})},
+        constants=FEET_CONSTANTS,
+    )
+    converted = convert(sheet(["T"], [["Mild"], ["keine angabe"], ["2"]]), mapping)
+    assert converted.frame["thrush"].tolist() == ["1", "", "2"]
+    (note,) = converted.notes
+    assert (note.line, note.reason) == (3, "taken_as_missing")
+    assert note.remedy == "'keine angabe' is taken as empty, as the mapping says"
+
+
 @pytest.mark.parametrize(
     ("text", "start"),
     [

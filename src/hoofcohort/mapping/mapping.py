@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Collection
 from pathlib import Path
@@ -10,12 +11,14 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from hoofcohort.errors import InputError, PlanError, nearest
+from hoofcohort.intake.cells import DATE, NUMBER
 from hoofcohort.mapping.units import YEAR_OF_DATE, units_for
-from hoofcohort.planning.faults import Fault, not_allowed
+from hoofcohort.planning.faults import Fault, found, not_allowed
 from hoofcohort.planning.structure import structure
 from hoofcohort.planning.yaml_file import read_yaml
 from hoofcohort.sheets.sheet import Sheet
 from hoofcohort.tables import TABLES, Column
+from hoofcohort.tables.dictionary import allowed_text
 
 FLAT = "flat"
 FLAT_COLUMNS: dict[str, Column] = {}
@@ -33,7 +36,7 @@ class To(BaseModel):
 
     to: str = Field(description="our column's name")
     unit: str = Field(default="", description="the unit their numbers are in; without it, ours")
-    words: dict[str, str] = Field(default_factory=dict, description="their word: our word")
+    words: dict[str, str] = Field(default_factory=dict, description="their word: our word, or '' for none")
     decimal: Literal[".", ",", ""] = Field(default="", description="their decimal mark; without it, the cells decide")
     thousands: Literal[".", ",", ""] = Field(default="", description="the mark between thousands")
     date_order: Literal["DMY", "MDY", "YMD", ""] = Field(default="", description="order of day, month and year")
@@ -106,8 +109,8 @@ def mapping_faults(mapping: Mapping) -> list[Fault]:
             faults.append(Fault(where, not_allowed(name, known)))
         elif taken[name]:
             faults.append(Fault(where, "a column becomes this too; keep the column or the constant"))
-        elif known[name].words and value not in known[name].words:
-            faults.append(Fault(where, not_allowed(value, known[name].words)))
+        else:
+            faults += _value_faults(where, value, known[name])
     for number, name in enumerate(mapping.ignore):
         if name in mapping.columns:
             faults.append(Fault(("ignore", number), f"'{name}' is mapped too; take it out of one of the two"))
@@ -124,10 +127,20 @@ def _column_faults(where: tuple[str, ...], to: To, column: Column) -> list[Fault
     if to.decimal and to.decimal == to.thousands:
         faults.append(Fault((*where, "thousands"), "the same mark cannot part decimals and thousands; change one"))
     for theirs, ours in to.words.items():
-        allowed = column.words if column.kind == "word" else ()
-        if allowed and ours not in allowed:
-            faults.append(Fault((*where, "words", theirs), not_allowed(ours, allowed)))
+        if ours:
+            faults += _value_faults((*where, "words", theirs), ours, column)
     return faults
+
+
+def _value_faults(where: tuple[str, ...], value: str, column: Column) -> list[Fault]:
+    """Return what is wrong with a value that a mapping gives in our own words; an empty word means missing."""
+    if column.words:
+        return [] if value in column.words else [Fault(where, not_allowed(value, column.words))]
+    forms = {"number": NUMBER, "integer": "[0-9]+", "date": DATE}
+    form = forms.get(column.kind, column.pattern or ".+")
+    if re.fullmatch(form, value):
+        return []
+    return [Fault(where, f"found {found(value)}; allowed: {allowed_text(column)}")]
 
 
 def labels(sheet: Sheet) -> list[str]:
@@ -195,13 +208,13 @@ def fit(sheet: Sheet, mapping: Mapping, given: Collection[str] = ()) -> list[To 
 
 
 def _nowhere(mapping: Mapping, given: Collection[str]) -> list[str]:
-    found = {to.to for to in mapping.columns.values()} | set(mapping.constants) | set(given)
+    sources = {to.to for to in mapping.columns.values()} | set(mapping.constants) | set(given)
     table = TABLES["feet" if mapping.table == FLAT else mapping.table]
     needed = [column for column in table.columns if column.required and not column.nullable]
     return [
         f"nothing becomes '{column.name}', which must be filled; map a column to it or give it under 'constants'"
         for column in needed
-        if column.name not in found
+        if column.name not in sources
     ]
 
 

@@ -43,19 +43,32 @@ def read_column(cells: np.ndarray | pd.Series, to: To, column: Column, typed: bo
     if len(left) != len(texts) and not column.nullable and column.default is None:
         place = next(place for place, text in enumerate(texts) if not text)
         reading.put(place, reason="missing_value", remedy=f"fill it in: {column.meaning}")
-    if words and kind != "word":
-        for place in left:
-            if ours := words.get(plain(texts[place])):
-                reading.put(place, ours)
-        left = [place for place in left if not reading.ours[place]]
+    left = _take_mapped(reading, left, words, column) if words else left
     _READERS[kind](reading, left, to, column, typed)
     if to.words:
         reading.understood.append(f"words read as the mapping says: {len(to.words)}")
     return reading
 
 
+def _take_mapped(reading: Reading, left: list[int], words: dict[str, str], column: Column) -> list[int]:
+    """Take the texts to which the mapping gives a value, or none; return the places of the others."""
+    others = []
+    for place in left:
+        text = reading.texts[place]
+        ours = words.get(plain(text))
+        if ours is None:
+            others.append(place)
+        elif ours:
+            reading.put(place, ours)
+        elif column.nullable or column.default is not None:
+            reading.put(place, reason="taken_as_missing", remedy=f"'{text}' is taken as empty, as the mapping says")
+        else:
+            reading.put(place, reason="missing_value", remedy=f"fill it in: {column.meaning}")
+    return others
+
+
 def _read_words(reading: Reading, left: list[int], to: To, column: Column, typed: bool) -> None:
-    known = {plain(word): word for word in column.words} | {plain(theirs): ours for theirs, ours in to.words.items()}
+    known = {plain(word): word for word in column.words}
     for place in left:
         text = reading.texts[place]
         if ours := known.get(plain(text)):
