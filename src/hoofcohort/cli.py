@@ -17,6 +17,8 @@ COMMANDS = {
     "templates": "write templates to fill in, and the tables' machine-readable description",
     "check-plan": "validate an analysis plan and write it out whole",
     "draft-mapping": "guess what the columns of a member's file are, for a person to check",
+    "check": "say what the study would say about a file, before it is sent",
+    "inbox": "take in what members sent, and write each of them a letter",
     "intake": "accept or reject every row of the three CSV files",
     "derive": "compute the indices of every accepted reading",
     "fit-outcome": "fit the models of one outcome of a plan",

@@ -1,0 +1,38 @@
+"""``hoofcohort inbox``: take in what members sent, account for every row, and write each of them a letter."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+
+
+def register(parser: argparse.ArgumentParser) -> None:
+    """Declare the arguments."""
+    parser.add_argument("inbox", metavar="INBOX", help="folder <round>/<member>/<files>, with consent.csv beside")
+    parser.add_argument("--out", required=True, metavar="DIR", help="folder for the tables, the ledger and the letters")
+    parser.add_argument(
+        "--as-of",
+        type=_date,
+        metavar="YYYY-MM-DD",
+        help="the day that no date can be later than (default: no date is too late)",
+    )
+
+
+def _date(text: str) -> dt.date:
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"found '{text}'; write a date as YYYY-MM-DD, such as 2026-03-14") from None
+
+
+def run(args: argparse.Namespace) -> None:
+    """Settle the inbox, then write everything."""
+    import sys
+
+    from hoofcohort.inbox.run import take_inbox, write_inbox
+
+    inbox = take_inbox(args.inbox, args.as_of)
+    write_inbox(inbox, args.out)
+    for member, counts in inbox.ledger["members"].items():
+        told = ", ".join(f"{counts[key]} {key.replace('_', ' ')}" for key in ("rows_read", "accepted", "rejected"))
+        print(f"{member}: {told}", file=sys.stderr)

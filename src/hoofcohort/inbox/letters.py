@@ -1,0 +1,161 @@
+"""A letter to a member: thanks, what comes back and what to do, what to look at again; a page and a CSV file."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator, Sequence
+from html import escape
+from typing import Any
+
+from hoofcohort.files import guard_formula
+from hoofcohort.inbox.member import Finding, Part
+from hoofcohort.inbox.pool import Pool
+from hoofcohort.mapping.reasons import SENTENCES
+
+CSV_COLUMNS = ("round", "file", "sheet", "line", "column", "header", "found", "severity", "reason", "remedy")
+_HEADS = {
+    "error": (
+        "Please put right and send again",
+        "These rows are not used yet. Correct them in your own file and send it again under the same name; "
+        "it then replaces the earlier one.",
+    ),
+    "warning": ("Please look again", "These rows are used as they stand. If one is right, there is nothing to do."),
+    "note": ("For your information", "Nothing to do."),
+}
+_FATES = {
+    "accepted": "accepted",
+    "rejected": "to be put right",
+    "aside": "no data (titles, blank rows, totals)",
+    "superseded": "replaced by later ones",
+    "withdrawn": "taken out, as consent was withdrawn",
+    "duplicate": "sent twice",
+}
+_MOST = 500
+_STYLE = """
+body{font:16px/1.5 sans-serif;color:#222;max-width:62rem;margin:2rem auto;padding:0 1rem}
+table{border-collapse:collapse;width:100%;font-size:14px;margin:.5rem 0 1.5rem}
+th,td{border:1px solid #aaa;padding:.3rem .5rem;text-align:left;vertical-align:top;overflow-wrap:anywhere}
+th{background:#eee}thead{display:table-header-group}tr{break-inside:avoid}
+h2{margin:1.8rem 0 .3rem;font-size:1.2rem}
+td.n{text-align:right}
+@media print{body{margin:0;max-width:none;font-size:12px}table{font-size:10px}}
+"""
+
+
+def findings_of(parts: Sequence[Part], severity: str) -> Iterator[tuple[Part, Finding]]:
+    """Yield the findings of one severity, file by file and line by line."""
+    for part in parts:
+        for finding in part.findings:
+            if finding.severity == severity:
+                yield part, finding
+
+
+def html_letter(pool: Pool, ledger: dict[str, Any], member: str) -> str:
+    """Return a member's letter as one self-contained page; every text from a file is escaped."""
+    parts = [part for part in pool.parts if part.member == member]
+    counts = ledger["members"][member]
+    body = [f"<h1>To {escape(member)}</h1>", *_thanks(counts, parts)]
+    body += _refused(parts)
+    for severity, (head, said) in _HEADS.items():
+        found = list(findings_of(parts, severity))
+        if found:
+            body += [f"<h2>{head} ({len(found)})</h2>", f"<p>{said}</p>", *_table(found)]
+    body += _files(ledger, member)
+    body += _understood(parts)
+    return _page(f"Letter to {member}", body)
+
+
+def _page(title: str, body: Sequence[str]) -> str:
+    head = f'<meta charset="utf-8"><title>{escape(title)}</title><style>{_STYLE}</style>'
+    return "\n".join([f'<!doctype html>\n<html lang="en"><head>{head}</head><body>', *body, "</body></html>", ""])
+
+
+def _thanks(counts: dict[str, int], parts: Sequence[Part]) -> list[str]:
+    files = len({(part.round, part.file) for part in parts})
+    rows = counts["rows_read"] - counts["aside"]
+    said = f"Thank you for {_many(files, 'file')} with {_many(rows, 'row')} of data. {counts['accepted']} "
+    said += "was" if counts["accepted"] == 1 else "were"
+    said += " accepted."
+    if counts["rejected"]:
+        said += f" {_many(counts['rejected'], 'row')} could not be used yet: below stands where, and what to do."
+    elif not any(part.refused for part in parts):
+        said += " Nothing has to be put right."
+    return [f"<p>{said}</p>"]
+
+
+def _many(number: int, word: str) -> str:
+    return f"{number} {word}{'' if number == 1 else 's'}"
+
+
+def _refused(parts: Sequence[Part]) -> list[str]:
+    refused = [part for part in parts if part.refused]
+    if not refused:
+        return []
+    items = "".join(f"<li>{escape(_name(part))}: {escape(part.refused)}</li>" for part in refused)
+    return ["<h2>Could not be used at all</h2>", f"<ul>{items}</ul>"]
+
+
+def _name(part: Part) -> str:
+    return f"{part.file}{f', sheet {part.sheet}' if part.sheet else ''} ({part.round})"
+
+
+def _table(found: Sequence[tuple[Part, Finding]]) -> list[str]:
+    heads = "".join(f"<th>{name}</th>" for name in ("File", "Line", "Column", "Found", "What it is", "What to do"))
+    rows = [_row(part, one) for part, one in found[:_MOST]]
+    more = [f"<p>The other {len(found) - _MOST} stand in the CSV file.</p>"] if len(found) > _MOST else []
+    return [f"<table><thead><tr>{heads}</tr></thead><tbody>", *rows, "</tbody></table>", *more]
+
+
+def _row(part: Part, one: Finding) -> str:
+    column = f"{one.position}: {one.header}" if one.position else one.header
+    cells = (_name(part), str(one.line), column, one.value, SENTENCES[one.reason], one.remedy)
+    return "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells) + "</tr>"
+
+
+def _files(ledger: dict[str, Any], member: str) -> list[str]:
+    own = [one for one in ledger["files"] if one["member"] == member]
+    fates = [fate for fate in _FATES if any(one[fate] for one in own)]
+    heads = "".join(f"<th>{escape(name)}</th>" for name in ("File", "Rows", *(_FATES[fate] for fate in fates)))
+    lines = []
+    for one in own:
+        name = f"{one['file']}{', sheet ' + one['sheet'] if one['sheet'] else ''} ({one['round']})"
+        numbers = "".join(f'<td class="n">{one[key]}</td>' for key in ("rows_read", *fates))
+        lines.append(f"<tr><td>{escape(name)}</td>{numbers}</tr>")
+    return [
+        "<h2>Every row, file by file</h2>",
+        f"<table><thead><tr>{heads}</tr></thead><tbody>",
+        *lines,
+        "</tbody></table>",
+    ]
+
+
+def _understood(parts: Sequence[Part]) -> list[str]:
+    told = [(_name(part), part.understood) for part in parts if part.understood]
+    if not told:
+        return []
+    items = "".join(
+        f"<li>{escape(name)}<ul>{''.join(f'<li>{escape(one)}</li>' for one in said)}</ul></li>" for name, said in told
+    )
+    return [f"<details><summary>How your files were read</summary><ul>{items}</ul></details>"]
+
+
+def csv_letter(pool: Pool, member: str) -> bytes:
+    """Return a member's findings as CSV that spreadsheets open rightly; no cell is a formula."""
+    text = io.StringIO(newline="")
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerow(CSV_COLUMNS)
+    parts = [part for part in pool.parts if part.member == member]
+    for part in parts:
+        if part.refused:
+            cells: tuple[object, ...] = ("", "", "", "", "error", "the file cannot be used", part.refused)
+            writer.writerow(_guarded(part.round, part.file, part.sheet, *cells))
+    for severity in _HEADS:
+        for part, one in findings_of(parts, severity):
+            place = (part.round, part.file, part.sheet, one.line, one.position or "", one.header, one.value)
+            writer.writerow(_guarded(*place, one.severity, SENTENCES[one.reason], one.remedy))
+    return text.getvalue().encode("utf-8-sig")
+
+
+def _guarded(*cells: object) -> list[object]:
+    return [guard_formula(cell) if isinstance(cell, str) else cell for cell in cells]

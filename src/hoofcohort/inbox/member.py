@@ -1,0 +1,204 @@
+"""One file of one member: its rows in our words, what is at fault, and what was understood of it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from hoofcohort.errors import HoofcohortError, InputError
+from hoofcohort.mapping.convert import Converted, convert
+from hoofcohort.mapping.draft import draft
+from hoofcohort.mapping.flat import split
+from hoofcohort.mapping.mapping import FLAT, Mapping, own_mapping
+from hoofcohort.mapping.reasons import SEVERITY
+from hoofcohort.mapping.slips import check
+from hoofcohort.sheets.sheet import Aside, Ragged, Sheet
+from hoofcohort.tables import TABLES
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing that a letter tells: where, what was found, how grave it is, and what to do."""
+
+    line: int
+    position: int
+    header: str
+    value: str
+    severity: str
+    reason: str
+    remedy: str
+
+
+@dataclass
+class Part:
+    """One sheet of one file.
+
+    Attributes
+    ----------
+    round, member, file, sheet : str
+        Where it came from.
+    tables : dict of DataFrame
+        Canonical text by table, with ``line``, ``status`` (empty or ``rejected``) and ``derived`` (True for the rows
+        of horses and management that a flat sheet's rows were split into; they are no rows of the file).
+    ragged, aside : tuple
+        As the sheet's.
+    unused : int
+        Rows of a sheet that cannot be used as a whole; they come back.
+    findings : list of Finding
+    understood : tuple of str
+    refused : str
+        Why the file or the sheet cannot be used at all; empty when it can.
+    """
+
+    round: str
+    member: str
+    file: str
+    sheet: str = ""
+    tables: dict[str, pd.DataFrame] = field(default_factory=dict)
+    ragged: tuple[Ragged, ...] = ()
+    aside: tuple[Aside, ...] = ()
+    unused: int = 0
+    findings: list[Finding] = field(default_factory=list)
+    understood: tuple[str, ...] = ()
+    refused: str = ""
+
+    @property
+    def rows_read(self) -> int:
+        """Every row of the sheet below its header or set aside around it."""
+        own = sum(int((~frame["derived"]).sum()) for frame in self.tables.values())
+        return own + len(self.ragged) + len(self.aside) + self.unused
+
+
+def read_parts(
+    path: Path,
+    mappings: Sequence[Mapping] = (),
+    round_name: str = "",
+    member: str = "",
+    as_of: dt.date | None = None,
+    table: str = "",
+) -> list[Part]:
+    """Read one file whatever is in it.
+
+    Parameters
+    ----------
+    path : Path
+    mappings : sequence of Mapping
+        Those that may fit, the nearest first. Without one, headers that are ours or that leave no doubt are enough.
+    round_name, member : str
+        Where the file came from.
+    as_of : date, optional
+        The day that no date can be later than.
+    table : str
+        The table that the file must hold; empty for any.
+
+    Returns
+    -------
+    list of Part
+        One for each sheet; a single refused one when the file cannot be read.
+    """
+    from hoofcohort.sheets.read import read_sheets
+
+    try:
+        sheets = read_sheets(path)
+    except HoofcohortError as error:
+        return [Part(round_name, member, path.name, refused=_without_folder(str(error), path))]
+    return [part_of(sheet, mappings, round_name, member, as_of, table) for sheet in sheets]
+
+
+def _without_folder(text: str, path: Path) -> str:
+    return text.replace(str(path), path.name)
+
+
+def part_of(
+    sheet: Sheet,
+    mappings: Sequence[Mapping] = (),
+    round_name: str = "",
+    member: str = "",
+    as_of: dt.date | None = None,
+    table: str = "",
+) -> Part:
+    """Convert and check one sheet; arguments as of ``read_parts``."""
+    part = Part(round_name, member, sheet.file, sheet.sheet, aside=tuple(sheet.aside))
+    try:
+        converted, said, before = _converted(sheet, mappings, table)
+    except HoofcohortError as error:
+        part.unused = len(sheet.lines) + len(sheet.ragged)
+        part.refused = str(error)
+        return part
+    check(converted, as_of)
+    part.understood = (*sheet.understood, *said, *converted.understood)
+    part.ragged = tuple(sheet.ragged)
+    if converted.table == FLAT:
+        _flat(part, converted, before)
+    else:
+        part.tables[converted.table] = _frame(converted.frame, converted.bad, derived=False)
+    part.findings = _findings(converted)
+    return part
+
+
+def _converted(sheet: Sheet, mappings: Sequence[Mapping], table: str) -> tuple[Converted, tuple[str, ...], int]:
+    """Convert by the first mapping that fits, else by our own headers, else by a draft that leaves no doubt."""
+    first: HoofcohortError | None = None
+    for mapping in mappings:
+        try:
+            return convert(sheet, _right_table(mapping, table)), (), mapping.management_days_before
+        except InputError as error:
+            first = first or error
+    own = own_mapping(sheet)
+    if own is not None:
+        return convert(sheet, _right_table(own, table)), ("the headers are those of the study",), 0
+    if first is not None:
+        raise first
+    drafted = draft(sheet)
+    doubtful = [guess.header for guess in drafted.guesses if guess.confidence != "high" or guess.to is None]
+    if doubtful or drafted.missing:
+        raise InputError(_no_mapping(doubtful, drafted.missing))
+    said = tuple(f"'{guess.header}' was taken to be {guess.to.to}" for guess in drafted.guesses if guess.to)
+    return convert(sheet, _right_table(drafted.mapping, table)), said, 0
+
+
+def _no_mapping(doubtful: Sequence[str], missing: Sequence[str]) -> str:
+    causes = []
+    if doubtful:
+        causes.append("not known for certain: " + ", ".join(f"'{name}'" for name in doubtful))
+    if missing:
+        causes.append("from no column: " + ", ".join(missing))
+    return (
+        f"the headers leave a doubt ({'; '.join(causes)}); use the study's template, or have a mapping drafted "
+        "(hoofcohort draft-mapping), checked and put beside the file"
+    )
+
+
+def _right_table(mapping: Mapping, table: str) -> Mapping:
+    if table and mapping.table != table:
+        raise InputError(f"the file holds the table '{mapping.table}', asked for was '{table}'; name the right one")
+    return mapping
+
+
+def _flat(part: Part, converted: Converted, days_before: int) -> None:
+    tables = split(converted, days_before)
+    bad = converted.bad
+    for name, one in tables.items():
+        part.tables[name] = _frame(one.frame, np.zeros(len(one.frame), dtype=bool), derived=name != "feet")
+    back = converted.frame[bad].reindex(columns=[*TABLES["feet"].names, "line"], fill_value="")
+    feet = [part.tables["feet"], _frame(back, np.ones(len(back), dtype=bool), derived=False)]
+    part.tables["feet"] = pd.concat(feet, ignore_index=True).sort_values("line", kind="stable", ignore_index=True)
+    part.understood += tuple(sentence for one in tables.values() for sentence in one.understood)
+
+
+def _frame(frame: pd.DataFrame, bad: np.ndarray, derived: bool) -> pd.DataFrame:
+    status = np.where(bad, "rejected", "").astype(object)
+    return frame.reset_index(drop=True).assign(status=status, derived=np.full(len(frame), derived, dtype=bool))
+
+
+def _findings(converted: Converted) -> list[Finding]:
+    found = [
+        Finding(one.line, one.position, one.header, one.value, SEVERITY[one.reason], one.reason, one.remedy)
+        for one in (*converted.faults, *converted.notes)
+    ]
+    return sorted(set(found), key=lambda one: (one.line, one.position, one.reason, one.remedy))

@@ -1,0 +1,92 @@
+"""All parts' rows in one table each, every row with its fate so far."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from hoofcohort.inbox.member import Finding, Part
+from hoofcohort.mapping.reasons import SEVERITY
+from hoofcohort.tables import TABLES
+
+LIVE = ""
+"""The status of a row that nothing has been found against."""
+
+
+@dataclass
+class Pool:
+    """The parts in the order of rounds, members and files, and their rows.
+
+    Attributes
+    ----------
+    parts : list of Part
+    frames : dict of DataFrame
+        By table: its columns as text, ``line``, ``status``, ``derived``, and ``part``, the number of its part.
+    ragged : list of list of str
+        For each part, the fates of its ragged rows.
+    """
+
+    parts: list[Part]
+    frames: dict[str, pd.DataFrame]
+    ragged: list[list[str]]
+
+    def live(self, table: str) -> pd.DataFrame:
+        """The rows of a table that nothing has been found against."""
+        frame = self.frames[table]
+        return frame[frame["status"] == LIVE]
+
+    def mark(self, table: str, rows: Iterable[int], status: str) -> None:
+        """Set the status of rows of a table."""
+        self.frames[table].loc[list(rows), "status"] = status
+
+    def tell(self, table: str, row: int, column: str, reason: str, remedy: str) -> None:
+        """Add a finding about a row; about a row that a flat sheet was split into, a warning at most."""
+        held = self.frames[table].iloc[row]
+        severity = SEVERITY[reason]
+        if held["derived"] and severity == "error":
+            severity = "warning"
+            remedy += f"; the {table} row made from this line is left out"
+        value = str(held[column]) if column else ""
+        finding = Finding(int(held["line"]), 0, column, value, severity, reason, remedy)
+        if finding not in self.parts[held["part"]].findings:
+            self.parts[held["part"]].findings.append(finding)
+
+    def place(self, table: str, row: int, part: int) -> str:
+        """Name a row for the member of a part; of another member's row nothing is told."""
+        here, there = self.parts[part], self.parts[self.frames[table]["part"].iloc[row]]
+        if here.member != there.member:
+            return "a row of another member"
+        line = f"line {self.frames[table]['line'].iloc[row]}"
+        same = (here.round, here.file, here.sheet) == (there.round, there.file, there.sheet)
+        return line if same else f"{line} of {there.file} ({there.round})"
+
+    def counts(self) -> list[dict[str, int]]:
+        """Return, for each part, how many rows met each fate."""
+        counted: list[Counter[str]] = [Counter() for _ in self.parts]
+        for frame in self.frames.values():
+            own = frame[~frame["derived"]]
+            for part, statuses in own.groupby("part")["status"]:
+                counted[int(str(part))].update(
+                    {str(fate or "accepted"): int(n) for fate, n in statuses.value_counts().items()}
+                )
+        for source, one, ragged in zip(self.parts, counted, self.ragged, strict=True):
+            one.update(ragged)
+            one["aside"] += len(source.aside)
+            one["rejected"] += source.unused
+        return [{fate: size for fate, size in one.items() if size} for one in counted]
+
+
+def pool(parts: Sequence[Part]) -> Pool:
+    """Put the rows of parts together."""
+    frames = {}
+    for table in TABLES:
+        columns = [*TABLES[table].names, "line", "status", "derived", "part"]
+        held = [part.tables[table].assign(part=number) for number, part in enumerate(parts) if table in part.tables]
+        empty = pd.DataFrame({name: np.empty(0, dtype=object) for name in columns})
+        frame = pd.concat(held, ignore_index=True)[columns] if held else empty
+        frames[table] = frame.astype({"line": np.int64, "part": np.int64, "derived": bool})
+    return Pool(list(parts), frames, [["rejected"] * len(part.ragged) for part in parts])

@@ -1,0 +1,103 @@
+"""Which registrations are the same horse: UELN and microchip decide; what is merely near is only suggested."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+import pandas as pd
+
+from hoofcohort.inbox.pool import Pool
+
+NUMBERS = ("ueln", "microchip")
+LASTING = ("birth_year", "sex", "ueln", "microchip")
+"""Details in which two registrations of a horse cannot differ. A stallion may become a gelding."""
+SUGGESTION_COLUMNS = (
+    "why",
+    "horse_id",
+    "member",
+    "file",
+    "line",
+    "other_horse_id",
+    "other_member",
+    "other_file",
+    "other_line",
+)
+
+
+def same_horses(pool: Pool) -> dict[str, str]:
+    """Return the codes that stand for a horse known by another code: code to the first code sent.
+
+    A code under which two different UELNs or microchips stand proves nothing and is left alone.
+    """
+    horses = pool.live("horses")
+    clear = horses[~horses["horse_id"].isin(_contradicted(horses))]
+    parent = {code: code for code in clear["horse_id"].tolist()}
+
+    def root(code: str) -> str:
+        while parent[code] != code:
+            code = parent[code]
+        return code
+
+    order = {code: place for place, code in enumerate(parent)}
+    for column in NUMBERS:
+        known = clear[clear[column] != ""]
+        for _, codes in known[known.duplicated(column, keep=False)].groupby(column, sort=False)["horse_id"]:
+            first, *others = sorted({root(code) for code in codes}, key=order.__getitem__)
+            for other in others:
+                parent[other] = first
+    return {code: root(code) for code in parent if root(code) != code}
+
+
+def _contradicted(horses: pd.DataFrame) -> set[str]:
+    found: set[str] = set()
+    for column in NUMBERS:
+        known = horses[horses[column] != ""]
+        different = known.groupby("horse_id")[column].nunique()
+        found |= set(different.index[different > 1])
+    return found
+
+
+def unite(pool: Pool) -> None:
+    """Give every horse one code in all tables, and tell each member whose code was another."""
+    codes = same_horses(pool)
+    if not codes:
+        return
+    for table, frame in pool.frames.items():
+        renamed = frame["horse_id"].isin(codes)
+        if table == "horses":
+            for row in frame.index[renamed].tolist():
+                pool.tell(
+                    table, row, "horse_id", "same_horse", f"the study's code for it is {codes[frame['horse_id'][row]]}"
+                )
+        frame.loc[renamed, "horse_id"] = frame.loc[renamed, "horse_id"].map(codes)
+
+
+def suggestions(pool: Pool) -> list[tuple[str, ...]]:
+    """Return pairs of accepted horses that may be the same, for a person to decide; cells as ``SUGGESTION_COLUMNS``."""
+    horses = pool.live("horses").drop_duplicates("horse_id")
+    groups: dict[tuple[str, str], list[int]] = {}
+    for row, record in zip(horses.index.tolist(), horses.to_dict("records"), strict=True):
+        groups.setdefault(("the codes look alike", looks(record["horse_id"])), []).append(row)
+        for column in NUMBERS:
+            number = record[column]
+            for place in range(len(number)):
+                masked = f"{column} {number[:place]}*{number[place + 1 :]} {record['birth_year']} {record['sex']}"
+                groups.setdefault((f"the {column} differs in one sign", masked), []).append(row)
+    found = {(why, *pair) for (why, _), rows in groups.items() for pair in _pairs(rows)}
+    return [(why, *_where(pool, one), *_where(pool, other)) for why, one, other in sorted(found)]
+
+
+def _pairs(rows: list[int]) -> Iterator[tuple[int, int]]:
+    return ((rows[0], other) for other in rows[1:])
+
+
+def _where(pool: Pool, row: int) -> tuple[str, str, str, str]:
+    held = pool.frames["horses"].iloc[row]
+    part = pool.parts[held["part"]]
+    return str(held["horse_id"]), part.member, part.file, str(held["line"])
+
+
+def looks(code: str) -> str:
+    """Return a code without what is easily mistaken: case, blanks and signs, O and 0, I, L and 1."""
+    return re.sub(r"[\W_]", "", code.upper()).translate(str.maketrans("OIL", "011"))

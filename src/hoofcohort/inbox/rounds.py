@@ -1,0 +1,210 @@
+"""What later rounds, repeated rows and withdrawals of consent make of the rows that came."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import io
+from pathlib import Path
+
+import pandas as pd
+
+from hoofcohort.errors import InputError
+from hoofcohort.inbox.pool import LIVE, Pool
+from hoofcohort.inbox.registry import LASTING
+from hoofcohort.tables import TABLES
+
+CONSENT = "consent.csv"
+_NAMES = ("owner_id", "horse_id", "ueln", "microchip")
+
+
+def replace_files(pool: Pool) -> None:
+    """Replace every file by the readable one of the same member and name in the latest round."""
+    latest: dict[tuple[str, str], str] = {}
+    for part in pool.parts:
+        if not part.refused:
+            key = (part.member, part.file)
+            latest[key] = max(latest.get(key, ""), part.round)
+    for number, part in enumerate(pool.parts):
+        if latest.get((part.member, part.file), "") <= part.round:
+            continue
+        for frame in pool.frames.values():
+            frame.loc[frame["part"] == number, "status"] = "superseded"
+        pool.ragged[number] = ["superseded"] * len(part.ragged)
+        part.findings.clear()
+
+
+def read_consent(path: Path, as_of: dt.date | None) -> dict[str, set[str]]:
+    """Return what consent was withdrawn for: column to the values; empty without a file.
+
+    Raises
+    ------
+    InputError
+        When the file cannot be understood: nothing is written then, as a withdrawal could be missed.
+    """
+    withdrawn: dict[str, set[str]] = {name: set() for name in _NAMES}
+    if not path.exists():
+        return withdrawn
+    try:
+        reader = csv.DictReader(io.StringIO(path.read_text(encoding="utf-8-sig"), newline=""), strict=True)
+        rows = list(reader)
+    except (UnicodeDecodeError, csv.Error) as error:
+        raise InputError(f"{path}: cannot be read ({error}); save it as CSV, UTF-8, with commas") from None
+    header = [name.strip() for name in reader.fieldnames or ()]
+    if "withdrawn" not in header or not set(header) & set(_NAMES) or set(header) - {*_NAMES, "withdrawn"}:
+        allowed = f"withdrawn and one or more of {', '.join(_NAMES)}"
+        raise InputError(f"{path}, line 1: found the columns {', '.join(header)}; write {allowed}")
+    for line, row in enumerate(rows, start=2):
+        _withdraw(
+            withdrawn, {str(k).strip(): str(v or "").strip() for k, v in row.items()}, f"{path}, row {line}", as_of
+        )
+    return withdrawn
+
+
+def _withdraw(withdrawn: dict[str, set[str]], row: dict[str, str], place: str, as_of: dt.date | None) -> None:
+    if not any(row.values()):
+        return
+    try:
+        day = dt.date.fromisoformat(row["withdrawn"])
+    except ValueError:
+        raise InputError(f"{place}: found '{row['withdrawn']}' as the day of withdrawal; write YYYY-MM-DD") from None
+    if not any(row.get(name) for name in _NAMES):
+        raise InputError(f"{place}: names neither an owner nor a horse; fill in one of {', '.join(_NAMES)}")
+    if as_of is None or day <= as_of:
+        for name in _NAMES:
+            if row.get(name):
+                withdrawn[name].add(row[name])
+
+
+def withdraw(pool: Pool, withdrawn: dict[str, set[str]]) -> None:
+    """Take the rows of every horse out whose consent was withdrawn, superseded and rejected rows among them.
+
+    A horse goes when any of its registrations names a withdrawn owner, code or number.
+    """
+    if not any(withdrawn.values()):
+        return
+    horses = pool.frames["horses"]
+    named = pd.concat([horses[name].isin(withdrawn[name]) for name in _NAMES], axis=1).any(axis=1)
+    codes = (set(horses.loc[named, "horse_id"]) | withdrawn["horse_id"]) - {""}
+    gone: set[tuple[int, int]] = set()
+    for table, frame in pool.frames.items():
+        out = frame["horse_id"].isin(codes) | (named if table == "horses" else False)
+        gone |= set(zip(frame.loc[out, "part"].tolist(), frame.loc[out, "line"].tolist(), strict=True))
+        frame.loc[out, "status"] = "withdrawn"
+    told = codes.union(*withdrawn.values())
+    for number, part in enumerate(pool.parts):
+        for place, row in enumerate(part.ragged):
+            if told & set(row.cells):
+                pool.ragged[number][place] = "withdrawn"
+                gone.add((number, row.line))
+        part.findings = [one for one in part.findings if (number, one.line) not in gone]
+
+
+def settle_repeats(pool: Pool) -> None:
+    """Decide about rows with the same key: said twice, replaced by a later round, or contradicting each other."""
+    for table in TABLES:
+        frame = pool.frames[table]
+        key = list(TABLES[table].key)
+        keys = frame[key]
+        if "replicate" in key:
+            keys = keys.assign(replicate=keys["replicate"].replace("", "1"))
+        whole = (keys != "").all(axis=1) & frame["status"].isin([LIVE, "rejected"])
+        several = keys[whole]
+        several = several[several.duplicated(keep=False)]
+        for _, rows in several.groupby(key, sort=False):
+            _settle(pool, table, rows.index.tolist())
+
+
+def _settle(pool: Pool, table: str, rows: list[int]) -> None:
+    """Settle the rows of one key, in the order in which they came."""
+    frame = pool.frames[table]
+    kept: list[int] = []
+    for row in rows:
+        part = pool.parts[frame["part"].iloc[row]]
+        if frame["status"].iloc[row] != LIVE:
+            continue
+        before = [one for one in rows if one < row and frame["status"].iloc[one] in (LIVE, "rejected")]
+        for one in before:
+            other = pool.parts[frame["part"].iloc[one]]
+            later = other.member == part.member and other.round < part.round
+            if later and (frame["status"].iloc[one] == "rejected" or _different(pool, table, one, row)):
+                pool.mark(table, [one], "superseded")
+                _forget(pool, table, one)
+        kept = [one for one in kept if frame["status"].iloc[one] == LIVE]
+        same = next((one for one in kept if not _different(pool, table, one, row)), None)
+        if same is None:
+            kept.append(row)
+        else:
+            pool.mark(table, [row], "duplicate")
+            if not frame["derived"].iloc[row]:
+                pool.tell(
+                    table,
+                    row,
+                    "",
+                    "said_twice",
+                    f"the same as {pool.place(table, same, frame['part'].iloc[row])}; nothing to do",
+                )
+    if len(kept) > 1:
+        (_register if table == "horses" else _contradict)(pool, table, kept)
+
+
+def _different(pool: Pool, table: str, one: int, other: int) -> list[str]:
+    """Return the columns in which two rows differ; of horses, only those that both fill."""
+    first, second = (pool.frames[table].iloc[row] for row in (one, other))
+    names = [name for name in TABLES[table].names if name != "replicate"]
+    return [
+        name for name in names if first[name] != second[name] and (table != "horses" or (first[name] and second[name]))
+    ]
+
+
+def _forget(pool: Pool, table: str, row: int) -> None:
+    """Drop the findings of a row that no longer stands; not of a row that was only derived from a line."""
+    held = pool.frames[table].iloc[row]
+    if not held["derived"]:
+        part = pool.parts[held["part"]]
+        part.findings = [one for one in part.findings if one.line != held["line"]]
+
+
+def _register(pool: Pool, table: str, rows: list[int]) -> None:
+    """Accept the latest of a horse's registrations when it can have moved; else all of them come back."""
+    frame = pool.frames[table]
+    *earlier, last = rows
+    for one in earlier:
+        differ = _different(pool, table, one, last)
+        gelded = frame["sex"].iloc[one] == "stallion" and frame["sex"].iloc[last] == "gelding"
+        lasting = [name for name in differ if name in LASTING and not (name == "sex" and gelded)]
+        same_round = pool.parts[frame["part"].iloc[one]].round == pool.parts[frame["part"].iloc[last]].round
+        if lasting or same_round:
+            _contradict(pool, table, rows)
+            return
+    pool.mark(table, earlier, "superseded")
+    for one in earlier:
+        changed = ", ".join(_different(pool, table, one, last))
+        pool.tell(
+            table, last, "horse_id", "moved", f"{changed} differs from an earlier registration; the latest is taken"
+        )
+
+
+def _contradict(pool: Pool, table: str, rows: list[int]) -> None:
+    """Send rows back that say different things under one key; each is told of the others."""
+    for row in rows:
+        others = [one for one in rows if one != row]
+        differ = sorted({name for one in others for name in _different(pool, table, one, row)})
+        places = ", ".join(sorted({pool.place(table, one, pool.frames[table]["part"].iloc[row]) for one in others}))
+        thing = "horse" if table == "horses" else "thing"
+        remedy = f"{places} is about the same {thing} but differs in {', '.join(differ)}; "
+        repeat = ", or number a repeated reading in replicate" if table == "feet" else ""
+        pool.tell(table, row, differ[0], "contradiction", f"{remedy}agree on the right values{repeat}")
+    pool.mark(table, rows, "rejected")
+
+
+def fill_from_earlier(pool: Pool) -> pd.DataFrame:
+    """Return the accepted horses, each empty cell filled from the same horse's registrations that were not rejected."""
+    horses = pool.frames["horses"]
+    usable = horses[horses["status"].isin([LIVE, "superseded", "duplicate"])]
+    names = list(TABLES["horses"].names)
+    latest = usable[names].mask(usable[names] == "").iloc[::-1].groupby("horse_id", sort=False).first().fillna("")
+    live = pool.live("horses")
+    filled = live.set_index("horse_id")[names[1:]]
+    taken = filled.mask(filled == "").fillna(latest.reindex(filled.index)).fillna("")
+    return live.assign(**{name: taken[name].to_numpy(dtype=object) for name in names[1:]})

@@ -1,0 +1,179 @@
+"""From an inbox to three canonical files, a ledger and the letters; the same inbox gives the same bytes."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import io
+import re
+from collections.abc import Callable, Iterable, Sequence
+from contextlib import redirect_stderr
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+import pandas as pd
+
+from hoofcohort.errors import InputError
+from hoofcohort.files import guard_formula, write_files_atomic, write_json_atomic
+from hoofcohort.inbox import registry, rounds
+from hoofcohort.inbox.gather import gather
+from hoofcohort.inbox.ledger import account
+from hoofcohort.inbox.letters import csv_letter, html_letter
+from hoofcohort.inbox.member import Part
+from hoofcohort.inbox.pool import Pool, pool
+from hoofcohort.intake.run import take_in
+from hoofcohort.tables import TABLES
+
+_LINE = re.compile(r"\bline (\d+)( of \w+\.csv)?")
+
+
+@dataclass
+class Inbox:
+    """What came of an inbox: the rows with their fates, the ledger, and pairs of horses for a person to compare."""
+
+    pool: Pool
+    ledger: dict[str, Any]
+    suggestions: list[tuple[str, ...]]
+
+    def accepted(self, table: str) -> pd.DataFrame:
+        """Return a table's accepted rows as canonical text, as the study's intake takes them."""
+        return _accepted(self.pool, table)[list(TABLES[table].names)]
+
+
+def take_inbox(folder: str | Path, as_of: dt.date | None = None) -> Inbox:
+    """Read an inbox and settle every row.
+
+    Parameters
+    ----------
+    folder : path
+        ``<round>/<member>/<files>``, and ``consent.csv``.
+    as_of : date, optional
+        The day that no date can be later than, and up to which withdrawals count.
+
+    Raises
+    ------
+    InputError
+        When there is no round, or consent.csv cannot be understood.
+    RuntimeError
+        When the ledger does not add up.
+    """
+    inbox = Path(folder)
+    withdrawn = rounds.read_consent(inbox / rounds.CONSENT, as_of)
+    return settle(gather(inbox, as_of), withdrawn, as_of)
+
+
+def settle(parts: Sequence[Part], withdrawn: dict[str, set[str]], as_of: dt.date | None = None) -> Inbox:
+    """Settle the rows of parts that were read: identity, rounds, consent, and what the study's intake asks."""
+    held = pool(parts)
+    rounds.replace_files(held)
+    registry.unite(held)
+    rounds.settle_repeats(held)
+    rounds.withdraw(held, withdrawn)
+    _ask_intake(held, as_of)
+    for part in held.parts:
+        part.findings.sort(key=lambda one: (one.line, one.position, one.reason, one.remedy))
+    return Inbox(held, account(held.parts, held.counts()), registry.suggestions(held))
+
+
+def _accepted(held: Pool, table: str) -> pd.DataFrame:
+    return rounds.fill_from_earlier(held) if table == "horses" else held.live(table)
+
+
+def _ask_intake(held: Pool, as_of: dt.date | None) -> None:
+    """Send back what the study's intake rejects, until it accepts the rest whole."""
+    while True:
+        frames = {table: _accepted(held, table) for table in TABLES}
+        with TemporaryDirectory() as folder:
+            paths = {table: Path(folder) / f"{table}.csv" for table in TABLES}
+            for table, path in paths.items():
+                path.write_bytes(_csv(TABLES[table].names, frames[table][list(TABLES[table].names)].to_numpy()))
+            with redirect_stderr(io.StringIO()):
+                rejects = take_in(paths, as_of).rejects
+        if not rejects:
+            return
+        for file, line, column, _, reason, remedy, _ in rejects:
+            table = file.removesuffix(".csv")
+            row = int(frames[table].index[line - 2])
+            held.tell(table, row, column, *_reworded(held, table, row, reason, remedy, frames))
+            held.mark(table, [row], "rejected")
+
+
+def _reworded(
+    held: Pool, table: str, row: int, reason: str, remedy: str, frames: dict[str, pd.DataFrame]
+) -> tuple[str, str]:
+    """Return the intake's reason and remedy with the member's own lines, and nothing of another member's."""
+    part = held.frames[table]["part"].iloc[row]
+    if reason == "horse_not_registered":
+        code = held.frames[table]["horse_id"].iloc[row]
+        horses = held.frames["horses"]
+        back = horses.index[(horses["horse_id"] == code) & (horses["status"] == "rejected")].tolist()
+        if back:
+            return "horse_rejected", f"put the horse's own row right first: {held.place('horses', back[0], part)}"
+        return reason, "send the horse's row for the table of horses, or correct the code"
+
+    def name(match: re.Match[str]) -> str:
+        other = "horses" if match.group(2) else table
+        return held.place(other, int(frames[other].index[int(match.group(1)) - 2]), part)
+
+    reworded = _LINE.sub(name, remedy).replace("horses.csv", "the table of horses")
+    if "a row of another member" in reworded:
+        reworded = "a row of another member about the same horse does not go with it; ask the coordinator"
+    return reason, reworded
+
+
+def _csv(columns: Iterable[str], lines: Iterable[Iterable[Any]], mark: bool = False) -> bytes:
+    text = io.StringIO(newline="")
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(columns)
+    writer.writerows(lines)
+    return text.getvalue().encode("utf-8-sig" if mark else "utf-8")
+
+
+def write_inbox(inbox: Inbox, folder: str | Path) -> None:
+    """Write the three tables, ledger, suggestions, what was understood, and a letter to each member: all or none.
+
+    Letters that an earlier run left for members who are no longer there are removed.
+    """
+    target = Path(folder)
+    contents: dict[Path, bytes] = {
+        target / f"{table}.csv": _csv(TABLES[table].names, _guarded(inbox.accepted(table).to_numpy().tolist()))
+        for table in TABLES
+    }
+    contents[target / "suggestions.csv"] = _csv(registry.SUGGESTION_COLUMNS, _guarded(inbox.suggestions))
+    members = sorted({part.member for part in inbox.pool.parts})
+    for member in members:
+        contents[target / "letters" / f"{member}.html"] = html_letter(inbox.pool, inbox.ledger, member).encode()
+        contents[target / "letters" / f"{member}.csv"] = csv_letter(inbox.pool, member)
+    writers: dict[Any, Callable[[Path], None]] = {
+        path: partial(_write_bytes, content=content) for path, content in contents.items()
+    }
+    writers[target / "ledger.json"] = partial(write_json_atomic, value=inbox.ledger)
+    writers[target / "understood.json"] = partial(write_json_atomic, value=_understood(inbox.pool))
+    _refuse_inside(target)
+    write_files_atomic(writers)
+    for path in sorted((target / "letters").iterdir()):
+        if path.suffix in (".html", ".csv") and path not in contents:
+            path.unlink()
+
+
+def _refuse_inside(target: Path) -> None:
+    if target.is_file():
+        raise InputError(f"{target}: is a file; name a folder")
+
+
+def _write_bytes(path: Path, content: bytes) -> None:
+    path.write_bytes(content)
+
+
+def _guarded(lines: Iterable[Sequence[str]]) -> list[list[str]]:
+    return [[guard_formula(cell) for cell in line] for line in lines]
+
+
+def _understood(held: Pool) -> list[dict[str, Any]]:
+    return [
+        {"round": part.round, "member": part.member, "file": part.file, "sheet": part.sheet, "said": part.understood}
+        for part in held.parts
+    ]
