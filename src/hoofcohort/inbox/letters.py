@@ -38,6 +38,7 @@ table{border-collapse:collapse;width:100%;font-size:14px;margin:.5rem 0 1.5rem}
 th,td{border:1px solid #aaa;padding:.3rem .5rem;text-align:left;vertical-align:top;overflow-wrap:anywhere}
 th{background:#eee}thead{display:table-header-group}tr{break-inside:avoid}
 h2{margin:1.8rem 0 .3rem;font-size:1.2rem}
+li{white-space:pre-line}
 td.n{text-align:right}
 @media print{body{margin:0;max-width:none;font-size:12px}table{font-size:10px}}
 """
@@ -101,16 +102,31 @@ def _name(part: Part) -> str:
 
 
 def _table(found: Sequence[tuple[Part, Finding]]) -> list[str]:
+    alike: dict[tuple[str, ...], list[int]] = {}
+    for part, one in found:
+        column = f"{one.position}: {one.header}" if one.position else one.header
+        told = (_name(part), column, one.value, SENTENCES[one.reason], one.remedy)
+        alike.setdefault(told, []).append(one.line)
     heads = "".join(f"<th>{name}</th>" for name in ("File", "Line", "Column", "Found", "What it is", "What to do"))
-    rows = [_row(part, one) for part, one in found[:_MOST]]
-    more = [f"<p>The other {len(found) - _MOST} stand in the CSV file.</p>"] if len(found) > _MOST else []
+    rows = [_row(told, lines) for told, lines in list(alike.items())[:_MOST]]
+    more = [f"<p>{len(alike) - _MOST} more stand in the CSV file.</p>"] if len(alike) > _MOST else []
     return [f"<table><thead><tr>{heads}</tr></thead><tbody>", *rows, "</tbody></table>", *more]
 
 
-def _row(part: Part, one: Finding) -> str:
-    column = f"{one.position}: {one.header}" if one.position else one.header
-    cells = (_name(part), str(one.line), column, one.value, SENTENCES[one.reason], one.remedy)
+def _row(told: tuple[str, ...], lines: Sequence[int]) -> str:
+    cells = (told[0], _lines(lines), *told[1:])
     return "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells) + "</tr>"
+
+
+def _lines(lines: Sequence[int]) -> str:
+    """Return line numbers with neighbours joined: ``2, 5-9``."""
+    runs: list[list[int]] = []
+    for line in sorted(set(lines)):
+        if runs and runs[-1][1] == line - 1:
+            runs[-1][1] = line
+        else:
+            runs.append([line, line])
+    return ", ".join(str(first) if first == last else f"{first}-{last}" for first, last in runs)
 
 
 def _files(ledger: dict[str, Any], member: str) -> list[str]:

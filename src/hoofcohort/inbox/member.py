@@ -53,6 +53,8 @@ class Part:
     understood : tuple of str
     refused : str
         Why the file or the sheet cannot be used at all; empty when it can.
+    places : dict
+        Our column to its place, from 1, and its header in the file.
     """
 
     round: str
@@ -66,6 +68,7 @@ class Part:
     findings: list[Finding] = field(default_factory=list)
     understood: tuple[str, ...] = ()
     refused: str = ""
+    places: dict[str, tuple[int, str]] = field(default_factory=dict)
 
     @property
     def rows_read(self) -> int:
@@ -133,6 +136,7 @@ def part_of(
     check(converted, as_of)
     part.understood = (*sheet.understood, *said, *converted.understood)
     part.ragged = tuple(sheet.ragged)
+    part.places = {name: (place, converted.headers[name]) for name, place in converted.positions.items()}
     if converted.table == FLAT:
         _flat(part, converted, before)
     else:

@@ -51,9 +51,11 @@ class Pool:
             severity = "warning"
             remedy += f"; the {table} row made from this line is left out"
         value = str(held[column]) if column else ""
-        finding = Finding(int(held["line"]), 0, column, value, severity, reason, remedy)
-        if finding not in self.parts[held["part"]].findings:
-            self.parts[held["part"]].findings.append(finding)
+        part = self.parts[held["part"]]
+        position, header = part.places.get(column, (0, column))
+        finding = Finding(int(held["line"]), position, header, value, severity, reason, remedy)
+        if finding not in part.findings:
+            part.findings.append(finding)
 
     def place(self, table: str, row: int, part: int) -> str:
         """Name a row for the member of a part; of another member's row nothing is told."""

@@ -75,7 +75,7 @@ def workbook(sheets: Mapping[str, Sequence[Column]]) -> bytes:
         sheet.sheet_view.tabSelected = sheet.title == book.active.title
     written = io.BytesIO()
     book.save(written)
-    return _without_clock(written.getvalue())
+    return without_clock(written.getvalue())
 
 
 def _fill_how_to(sheet: Worksheet, sheets: Mapping[str, Sequence[Column]]) -> None:
@@ -158,7 +158,7 @@ _EMPTY = {
 }
 
 
-def _without_clock(data: bytes) -> bytes:
+def without_clock(data: bytes) -> bytes:
     """Return the same workbook with fixed times in the archive and empty document properties."""
     written = io.BytesIO()
     with zipfile.ZipFile(io.BytesIO(data)) as source, zipfile.ZipFile(written, "w", zipfile.ZIP_DEFLATED) as target:
