@@ -138,8 +138,9 @@ def test_a_horse_that_came_back_takes_its_readings_with_it():
         part("r1", "ash", FEET, "H1 LF 2026-01-01 A gauge 50 45", "H7 LF 2026-01-01 A gauge 50 45"),
     ]
     inbox = settle(parts, NOBODY)
+    first = "put the horse's own row right first: line 2 of h.csv (r1)"
     assert told(inbox, 1) == [
-        (2, "error", "horse_rejected", "put the horse's own row right first: line 2 of h.csv (r1)"),
+        (2, "error", "horse_rejected", f"{first}; nothing is known to be wrong with this row"),
         (3, "error", "horse_not_registered", "send the horse's row for the table of horses, or correct the code"),
     ]
 

@@ -36,7 +36,7 @@ _STYLE = """
 body{font:16px/1.5 sans-serif;color:#222;max-width:62rem;margin:2rem auto;padding:0 1rem}
 table{border-collapse:collapse;width:100%;font-size:14px;margin:.5rem 0 1.5rem}
 th,td{border:1px solid #aaa;padding:.3rem .5rem;text-align:left;vertical-align:top;overflow-wrap:anywhere}
-th{background:#eee}thead{display:table-header-group}tr{break-inside:avoid}
+th{background:#eee;white-space:nowrap;overflow-wrap:normal}td{min-width:3.5rem}thead{display:table-header-group}tr{break-inside:avoid}
 h2{margin:1.8rem 0 .3rem;font-size:1.2rem}
 li{white-space:pre-line}
 td.n{text-align:right}
@@ -45,11 +45,12 @@ td.n{text-align:right}
 
 
 def findings_of(parts: Sequence[Part], severity: str) -> Iterator[tuple[Part, Finding]]:
-    """Yield the findings of one severity, file by file and line by line."""
-    for part in parts:
-        for finding in part.findings:
-            if finding.severity == severity:
-                yield part, finding
+    """Yield the findings of one severity by file and line, those last that another row's correction puts right."""
+    for follows in (False, True):
+        for part in parts:
+            for finding in part.findings:
+                if finding.severity == severity and (finding.reason == "horse_rejected") is follows:
+                    yield part, finding
 
 
 def html_letter(pool: Pool, ledger: dict[str, Any], member: str) -> str:

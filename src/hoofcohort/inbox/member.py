@@ -114,7 +114,7 @@ def read_parts(
 
 
 def _without_folder(text: str, path: Path) -> str:
-    return text.replace(str(path), path.name)
+    return text.replace(str(path), path.name).removeprefix(f"{path.name}: ")
 
 
 def part_of(

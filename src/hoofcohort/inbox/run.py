@@ -111,7 +111,7 @@ def _reworded(
         horses = held.frames["horses"]
         back = horses.index[(horses["horse_id"] == code) & (horses["status"] == "rejected")].tolist()
         if back:
-            return "horse_rejected", f"put the horse's own row right first: {held.place('horses', back[0], part)}"
+            return "horse_rejected", _first(held.place("horses", back[0], part))
         return reason, "send the horse's row for the table of horses, or correct the code"
 
     def name(match: re.Match[str]) -> str:
@@ -122,6 +122,10 @@ def _reworded(
     if "a row of another member" in reworded:
         reworded = "a row of another member about the same horse does not go with it; ask the coordinator"
     return reason, reworded
+
+
+def _first(place: str) -> str:
+    return f"put the horse's own row right first: {place}; nothing is known to be wrong with this row"
 
 
 def _csv(columns: Iterable[str], lines: Iterable[Iterable[Any]], mark: bool = False) -> bytes:

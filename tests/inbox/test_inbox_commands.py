@@ -1,0 +1,112 @@
+"""The commands ``inbox`` and ``check``, with a reader that stands in for the files' own."""
+
+from __future__ import annotations
+
+import json
+import sys
+from types import SimpleNamespace
+
+import pytest
+from inbox_sheets import FEET, HORSES, sheet_of
+
+from hoofcohort.cli import main
+from hoofcohort.errors import InputError
+
+LOST = "what cannot be read"
+
+
+@pytest.fixture(autouse=True)
+def reader(monkeypatch):
+    """Files of words parted by blanks, as ``sheet_of`` has them."""
+
+    def read_sheets(path):
+        header, *rows = path.read_text().splitlines()
+        if header == LOST:
+            raise InputError(f"{path}: cannot be read")
+        return [sheet_of(header, *rows, file=path.name)]
+
+    monkeypatch.setitem(sys.modules, "hoofcohort.sheets.read", SimpleNamespace(read_sheets=read_sheets))
+
+
+def put(folder, name, *lines):
+    path = folder / name
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text("\n".join(lines))
+    return path
+
+
+GOOD = "H1 LF 2026-01-01 A gauge 50 45"
+
+
+@pytest.mark.parametrize(
+    ("lines", "status"), [((FEET, GOOD), 0), ((FEET, GOOD, GOOD.replace("50", "fifty")), 1), ((LOST,), 2)]
+)
+def test_check_says_how_it_went_by_its_status(tmp_path, capsys, lines, status):
+    assert main(["check", str(put(tmp_path, "a.csv", *lines))]) == status
+    said = capsys.readouterr()
+    if status == 1:
+        assert "error: a.csv, line 3, column 6 ('toe_angle_deg'): found 'fifty'." in said.out
+        assert "a.csv: 2 rows of data, 1 come back" in said.out
+    if status == 2:
+        assert said.err == "a.csv: cannot be read\n"
+
+
+def test_check_refuses_another_table_than_asked(tmp_path, capsys):
+    assert main(["check", str(put(tmp_path, "a.csv", FEET, GOOD)), "--table", "horses"]) == 2
+    assert "the file holds the table 'feet', asked for was 'horses'" in capsys.readouterr().err
+
+
+def test_headers_that_leave_a_doubt_are_not_guessed(tmp_path, capsys):
+    assert main(["check", str(put(tmp_path, "a.csv", "x y", "1 2"))]) == 2
+    assert "the headers leave a doubt (not known for certain: 'x', 'y'" in capsys.readouterr().err
+
+
+def test_one_bad_file_never_stops_the_rest(tmp_path):
+    put(tmp_path, "in/r1/ash/a.csv", LOST)
+    put(tmp_path, "in/r1/ash/h.csv", HORSES, "H1 Y1 W1 2010 mare _ _")
+    put(tmp_path, "in/r1/elm/a.csv", FEET, GOOD)
+    put(tmp_path, "in/r1/elm/b.csv", FEET, GOOD.replace("LF", "RF"))
+    put(tmp_path, "in/r1/elm/b.csv.mapping.yaml", "table: nonsense")
+    assert main(["inbox", str(tmp_path / "in"), "--out", str(tmp_path / "out")]) == 0
+    ledger = json.loads((tmp_path / "out/ledger.json").read_text())
+    assert ledger["total"]["accepted"] == 2
+    refused = {one["file"]: one["refused"] for one in ledger["files"] if one["refused"]}
+    assert refused["a.csv"] == "cannot be read"
+    assert refused["b.csv"].startswith("the mapping must be put right first")
+    letters = sorted(path.name for path in (tmp_path / "out/letters").iterdir())
+    assert letters == ["ash.csv", "ash.html", "elm.csv", "elm.html"]
+
+
+def test_a_mapping_of_an_earlier_round_still_holds(tmp_path):
+    mapping = "table: feet\ncolumns:\n" + "".join(f"  {name}: {{to: {name}}}\n" for name in FEET.split()[1:])
+    put(tmp_path, "in/r1/ash/mapping.yaml", mapping + "  nag: {to: horse_id}\n")
+    put(tmp_path, "in/r1/ash/h.csv", HORSES, "H1 Y1 W1 2010 mare _ _")
+    put(tmp_path, "in/r2/ash/f.csv", FEET.replace("horse_id", "nag"), GOOD)
+    assert main(["inbox", str(tmp_path / "in"), "--out", str(tmp_path / "out")]) == 0
+    assert json.loads((tmp_path / "out/ledger.json").read_text())["total"]["accepted"] == 2
+
+
+@pytest.mark.parametrize(
+    ("lines", "told"),
+    [
+        (("owner,withdrawn", "W1,2026-01-01"), "line 1: found the columns owner, withdrawn"),
+        (("owner_id,withdrawn", "W1,soon"), "row 2: found 'soon' as the day of withdrawal"),
+        (("owner_id,withdrawn", ",2026-01-01"), "row 2: names neither an owner nor a horse"),
+    ],
+)
+def test_a_consent_file_that_is_not_understood_stops_everything(tmp_path, capsys, lines, told):
+    put(tmp_path, "in/r1/ash/h.csv", HORSES, "H1 Y1 W1 2010 mare _ _")
+    put(tmp_path, "in/consent.csv", *lines)
+    assert main(["inbox", str(tmp_path / "in"), "--out", str(tmp_path / "out")]) == 2
+    assert told in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_withdrawal_counts_from_its_day_on(tmp_path):
+    put(tmp_path, "in/r1/ash/h.csv", HORSES, "H1 Y1 W1 2010 mare _ _")
+    put(tmp_path, "in/consent.csv", "owner_id,withdrawn", "W1,2026-02-01")
+    counts = []
+    for day in ("2026-01-31", "2026-02-01"):
+        assert main(["inbox", str(tmp_path / "in"), "--out", str(tmp_path / "out"), "--as-of", day]) == 0
+        counts.append(json.loads((tmp_path / "out/ledger.json").read_text())["total"]["withdrawn"])
+    assert counts == [0, 1]
