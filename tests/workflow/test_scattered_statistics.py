@@ -31,8 +31,7 @@ def test_a_scattered_fit_is_the_fit_of_all_rows(finished):
         assert len(ours[kind]) == len(theirs[kind])
         for one, other in zip(ours[kind], theirs[kind], strict=True):
             for name, value in one.items():
-                assert other[name] == (value if isinstance(value, str) else pytest.approx(value, rel=1e-8, abs=1e-10)), (
-                    name
-                )
+                wanted = value if isinstance(value, str) else pytest.approx(value, rel=1e-8, abs=1e-10)
+                assert other[name] == wanted, name
     assert [path.name for path in (run / "pooled").iterdir() if path.is_file()] == [model.name]
     assert finished.jobs() == []

@@ -39,7 +39,8 @@ def draw_figure(table: pd.DataFrame, out: Path) -> None:
         handles, labels = axes[0, 0].get_legend_handles_labels()
         figure.legend(handles, labels, loc="lower center", ncols=3, frameon=False)
         figure.tight_layout(rect=(0, 0.08, 1, 1))
-        write_atomic(out, lambda path: figure.savefig(path, format="svg", metadata=dict.fromkeys(("Date", "Creator", "Format", "Type"))))
+        nothing = dict.fromkeys(("Date", "Creator", "Format", "Type"))
+        write_atomic(out, lambda path: figure.savefig(path, format="svg", metadata=nothing))
         plt.close(figure)
 
 
