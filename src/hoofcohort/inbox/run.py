@@ -14,6 +14,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from hoofcohort.errors import InputError
@@ -143,8 +144,7 @@ def write_inbox(inbox: Inbox, folder: str | Path) -> None:
     """
     target = Path(folder)
     contents: dict[Path, bytes] = {
-        target / f"{table}.csv": _csv(TABLES[table].names, _guarded(inbox.accepted(table).to_numpy().tolist()))
-        for table in TABLES
+        target / f"{table}.csv": _csv(TABLES[table].names, _guarded_rows(inbox.accepted(table))) for table in TABLES
     }
     contents[target / "suggestions.csv"] = _csv(registry.SUGGESTION_COLUMNS, _guarded(inbox.suggestions))
     members = sorted({part.member for part in inbox.pool.parts})
@@ -174,6 +174,16 @@ def _write_bytes(path: Path, content: bytes) -> None:
 
 def _guarded(lines: Iterable[Sequence[str]]) -> list[list[str]]:
     return [[guard_formula(cell) for cell in line] for line in lines]
+
+
+def _guarded_rows(frame: pd.DataFrame) -> Iterable[tuple[str, ...]]:
+    """Return a table's rows guarded; every different text of a column is looked at once."""
+    columns = []
+    for name in frame.columns:
+        codes, texts = pd.factorize(frame[name].to_numpy(dtype=object))
+        guarded = np.array([guard_formula(text) for text in texts], dtype=object)
+        columns.append(guarded[codes].tolist())
+    return zip(*columns, strict=True)
 
 
 def _understood(held: Pool) -> list[dict[str, Any]]:
