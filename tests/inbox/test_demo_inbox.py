@@ -22,7 +22,6 @@ def test_the_committed_files_are_the_programs():
 
 @pytest.fixture(scope="module")
 def out(tmp_path_factory):
-    pytest.importorskip("hoofcohort.sheets.read", reason="files cannot be read without the package's reader")
     folder = tmp_path_factory.mktemp("inbox")
     for name in ("one", "two"):
         assert main(["inbox", str(DEMO), "--out", str(folder / name)]) == 0

@@ -36,7 +36,7 @@ _STYLE = """
 body{font:16px/1.5 sans-serif;color:#222;max-width:62rem;margin:2rem auto;padding:0 1rem}
 table{border-collapse:collapse;width:100%;font-size:14px;margin:.5rem 0 1.5rem}
 th,td{border:1px solid #aaa;padding:.3rem .5rem;text-align:left;vertical-align:top;overflow-wrap:anywhere}
-th{background:#eee;white-space:nowrap;overflow-wrap:normal}td{min-width:3.5rem}thead{display:table-header-group}tr{break-inside:avoid}
+th{background:#eee;white-space:nowrap;overflow-wrap:normal}td{min-width:3.5rem}td:nth-child(3){min-width:8.5rem}td.n{min-width:0}thead{display:table-header-group}tr{break-inside:avoid}
 h2{margin:1.8rem 0 .3rem;font-size:1.2rem}
 li{white-space:pre-line}
 td.n{text-align:right}
