@@ -110,3 +110,10 @@ def test_a_withdrawal_counts_from_its_day_on(tmp_path):
         assert main(["inbox", str(tmp_path / "in"), "--out", str(tmp_path / "out"), "--as-of", day]) == 0
         counts.append(json.loads((tmp_path / "out/ledger.json").read_text())["total"]["withdrawn"])
     assert counts == [0, 1]
+
+
+def test_the_outputs_cannot_lie_in_the_inbox(tmp_path, capsys):
+    put(tmp_path, "in/r1/ash/h.csv", HORSES, "H1 Y1 W1 2010 mare _ _")
+    assert main(["inbox", str(tmp_path / "in"), "--out", str(tmp_path / "in/out")]) == 2
+    assert "lies in the inbox" in capsys.readouterr().err
+    assert not (tmp_path / "in/out").exists()

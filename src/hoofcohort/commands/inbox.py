@@ -29,8 +29,15 @@ def run(args: argparse.Namespace) -> None:
     """Settle the inbox, then write everything."""
     import sys
 
+    from pathlib import Path
+
+    from hoofcohort.errors import InputError
     from hoofcohort.inbox.run import take_inbox, write_inbox
 
+    if Path(args.out).resolve().is_relative_to(Path(args.inbox).resolve()):
+        raise InputError(
+            f"--out {args.out}: lies in the inbox, where it would be taken for a round; name another folder"
+        )
     inbox = take_inbox(args.inbox, args.as_of)
     write_inbox(inbox, args.out)
     for member, counts in inbox.ledger["members"].items():
