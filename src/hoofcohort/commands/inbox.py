@@ -28,7 +28,6 @@ def _date(text: str) -> dt.date:
 def run(args: argparse.Namespace) -> None:
     """Settle the inbox, then write everything."""
     import sys
-
     from pathlib import Path
 
     from hoofcohort.errors import InputError
