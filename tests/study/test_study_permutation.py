@@ -17,7 +17,7 @@ SETTINGS = demo_plan().for_outcome(OUTCOME)
 
 @pytest.fixture(scope="module")
 def study():
-    table = build_table(SETTINGS, **cohort_frames(20260301, horses=32))
+    table = build_table(SETTINGS, **cohort_frames(20260301, horses=64))
     terms = build_terms(SETTINGS, table)
     return table.frame, fit_models(SETTINGS, table, terms), planned_effects(SETTINGS, terms)
 

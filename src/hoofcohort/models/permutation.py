@@ -1,10 +1,12 @@
-"""A permutation test of one linear function of the coefficients: no distribution assumed, whole units exchanged.
+"""A permutation test of one linear function of the coefficients: whole units exchanged, no distribution assumed.
 
 The columns are turned so that the function is the coefficient of one column x, and the rest are nuisance columns
-(Frisch & Waugh, Econometrica 1933;1:387-401). Outcome and x are freed from the nuisance columns by least squares and
-averaged over the units; the statistic is their correlation within strata, and units exchange their outcomes within
-strata (Freedman & Lane, J Bus Econ Stat 1983;1:292-298, from memory). Exact without nuisance columns that differ
-between units and with units of equal size; close otherwise.
+(Frisch & Waugh, Econometrica 1933;1:387-401). Everything is averaged over the units and taken within strata; outcome
+and x are freed from the nuisance columns by least squares, and units exchange what is left of their outcomes, which is
+freed again each time (Freedman & Lane, J Bus Econ Stat 1983;1:292-298, from memory). The statistic is x'e over its
+standard error robust to units of unequal variance, so that the test holds in large samples where unit means are not
+equally precise (DiCiccio & Romano, J Am Stat Assoc 2017;112:1211-1220, from memory). Exact without nuisance columns
+that differ between units and with exchangeable units; tests/models/test_permutation.py counts its level elsewhere.
 """
 
 from __future__ import annotations
@@ -20,6 +22,10 @@ Array = NDArray[np.floating]
 Ints = NDArray[np.int64]
 AT_ONCE = 2_000_000
 """Numbers drawn at once."""
+FEWEST_LEFT = 2
+"""Fewest degrees of freedom that strata and other columns must leave; the project's own limit, no source."""
+SAME = 1e-9
+"""Share of its size up to which what is tested counts as the same in all units of its stratum."""
 
 
 @dataclass(frozen=True)
@@ -29,7 +35,7 @@ class Permutation:
     Attributes
     ----------
     correlation : float
-        Between the units' outcomes and x, both freed from the nuisance columns, within strata.
+        Between the units' mean outcomes and mean x, both freed from the nuisance columns, within strata.
     p : float
         Two-sided, the observed order counted among the permutations.
     p_std_error : float
@@ -79,7 +85,6 @@ def permutation_test(
     ----------
     outcome, x : array, shape (n,)
     nuisance : array, shape (n, k)
-        Orthonormal or not, of full rank; best with a constant among their span.
     units, strata : int array, shape (n,)
         Unit of each row and stratum of each row, from 0; a unit lies in one stratum.
     permutations, seed : int
@@ -87,34 +92,63 @@ def permutation_test(
     Raises
     ------
     ModelError
-        When no stratum holds two units between which x differs.
+        When no stratum holds two units between which x differs, or too few units are left beside the nuisance columns.
     """
-    basis = np.linalg.qr(nuisance)[0]
     first, rows = np.unique(units, return_index=True)[1], np.bincount(units)
     stratum = np.unique(strata[first], return_inverse=True)[1]
-    means = [np.bincount(units, weights=v - basis @ (basis.T @ v)) / rows for v in (outcome, x)]
-    y, exposure = (_within(mean, stratum) for mean in means)
-    exchangeable = np.bincount(stratum)[stratum] > 1
     order = np.argsort(stratum, kind="stable")
-    order = order[exchangeable[order]]
-    y, exposure, stratum = y[order], exposure[order], stratum[order]
+    order = order[np.bincount(stratum)[stratum][order] > 1]
+    stratum = np.unique(stratum[order], return_inverse=True)[1]
+    means = [_mean(values, units, rows)[order] for values in (outcome, x, *nuisance.T)]
+    y, exposure, *others = (_within(mean, stratum) for mean in means)
+    basis = _span(np.column_stack(others) if others else np.zeros((len(y), 0)))
+    left = len(y) - len(np.unique(stratum)) - basis.shape[1]
+    y, exposure = (own - basis @ (basis.T @ own) for own in (y, exposure))
     spread = np.sqrt((y @ y) * (exposure @ exposure))
-    if not len(y) or spread <= 1e-12 * np.linalg.norm(x) * np.linalg.norm(outcome):
+    if not len(y) or np.sqrt(exposure @ exposure) <= SAME * np.linalg.norm(means[1]) or spread == 0:
         raise ModelError("no stratum holds two units that differ in what is tested; nothing can be exchanged")
-    observed = float(y @ exposure / spread)
-    beyond = _beyond(y, exposure / spread, stratum, abs(observed) * (1 - 1e-12), permutations, seed)
+    if left < FEWEST_LEFT:
+        raise ModelError(
+            f"{len(y)} units in {len(np.unique(stratum))} strata are too few beside the {basis.shape[1]} other columns "
+            "that differ between them; nothing is left to exchange"
+        )
+    limit = abs(float(_studentised(y[None, :], exposure, basis)[0])) * (1 - 1e-12)
+    beyond = _beyond(y, exposure, basis, stratum, limit, permutations, seed)
     p = (1 + beyond) / (1 + permutations)
     return Permutation(
-        observed, p, float(np.sqrt(p * (1 - p) / permutations)), permutations, len(y), len(np.unique(stratum))
-    )
+        float(y @ exposure / spread), p, float(np.sqrt(p * (1 - p) / permutations)), permutations, len(y),
+        len(np.unique(stratum)),
+    )  # fmt: skip
+
+
+def _mean(values: Array, units: Ints, rows: Ints) -> Array:
+    """Return the mean of every unit."""
+    return np.bincount(units, weights=values) / rows
 
 
 def _within(values: Array, stratum: Ints) -> Array:
     """Take each stratum's mean off."""
-    return values - (np.bincount(stratum, weights=values) / np.bincount(stratum))[stratum]
+    return values - (np.bincount(stratum, weights=values) / np.bincount(stratum))[stratum] if len(values) else values
 
 
-def _beyond(y: Array, exposure: Array, stratum: Ints, limit: float, permutations: int, seed: int) -> int:
+def _span(columns: Array) -> Array:
+    """Return an orthonormal basis of what columns span, shape (U, rank)."""
+    size = np.linalg.norm(columns, axis=0)
+    scaled = columns[:, size > 0] / size[size > 0]
+    if not scaled.size:
+        return np.zeros((len(columns), 0))
+    left, values, _ = np.linalg.svd(scaled, full_matrices=False)
+    return left[:, values > 1e-9 * values[0]]
+
+
+def _studentised(outcomes: Array, exposure: Array, basis: Array) -> Array:
+    """Return ``x'e`` over its robust standard error for outcomes of shape (B, U), freed from the basis first."""
+    freed = outcomes - (outcomes @ basis) @ basis.T
+    error = np.sqrt(freed**2 @ exposure**2)
+    return np.divide(freed @ exposure, error, out=np.zeros(len(freed)), where=error > 0)
+
+
+def _beyond(y: Array, exposure: Array, basis: Array, stratum: Ints, limit: float, permutations: int, seed: int) -> int:
     """Count permutations, of units in order of their strata, whose statistic is at least as large."""
     draw = np.random.default_rng(seed)
     chunk = max(1, AT_ONCE // len(y))
@@ -122,5 +156,5 @@ def _beyond(y: Array, exposure: Array, stratum: Ints, limit: float, permutations
     for done in range(0, permutations, chunk):
         keys = draw.random((min(chunk, permutations - done), len(y)))
         shuffled = y[np.argsort(stratum + keys, axis=1)]
-        found += int((np.abs(shuffled @ exposure) >= limit).sum())
+        found += int((np.abs(_studentised(shuffled, exposure, basis)) >= limit).sum())
     return found

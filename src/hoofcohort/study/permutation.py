@@ -23,8 +23,8 @@ def permutation_record(frame: pd.DataFrame, outcome: str, models: Models, effect
     """Test a comparison by exchanging units of the level at which it varies most.
 
     That level is the one of ``yard``, ``horse`` and ``horse:visit`` that holds the largest part of the variance of the
-    comparison's column, freed from the model's other columns. Yards exchange freely, horses within their yard (where
-    yard is one of the model's levels), visits within their horse.
+    comparison's column, freed from the model's other columns; the next where too few units are left there. Yards
+    exchange freely, horses within their yard (where yard is one of the model's levels), visits within their horse.
 
     Parameters
     ----------
@@ -48,15 +48,16 @@ def permutation_record(frame: pd.DataFrame, outcome: str, models: Models, effect
         return record | {"skipped_reason": "the comparison could not be estimated"}
     x, others = isolate(fit.basis.q, (inside @ fit.transform)[0])
     units = _units(frame, with_yard="yard" in models.levels.nested)
-    level, share = _main_level(x, units)
-    own, within = units[level]
-    record |= {"level": level, "within": within, "share": share}
-    strata = units[within][0] if within else np.zeros(len(frame), np.int64)
-    try:
-        found = permutation_test(frame[outcome].to_numpy(float), x, others, own, strata, PERMUTATIONS, SEED)
-    except ModelError as error:
-        return record | {"skipped_reason": str(error)}
-    return record | vars(found)
+    for level, share in _levels(x, units):
+        own, within = units[level]
+        strata = units[within][0] if within else np.zeros(len(frame), np.int64)
+        try:
+            found = permutation_test(frame[outcome].to_numpy(float), x, others, own, strata, PERMUTATIONS, SEED)
+        except ModelError as error:
+            record["skipped_reason"] = record["skipped_reason"] or str(error)
+            continue
+        return record | {"level": level, "within": within, "share": share, "skipped_reason": ""} | vars(found)
+    return record
 
 
 def _units(frame: pd.DataFrame, with_yard: bool) -> dict[str, tuple[Ints, str | None]]:
@@ -72,14 +73,14 @@ def _units(frame: pd.DataFrame, with_yard: bool) -> dict[str, tuple[Ints, str | 
     return {name: (own, within[name]) for name, own in codes.items()}
 
 
-def _main_level(x: NDArray[np.floating], units: dict[str, tuple[Ints, str | None]]) -> tuple[str, float]:
-    """Return the level that holds the largest part of the variance of a column, and its share of what all hold."""
-    rest, held = x, {}
+def _levels(x: NDArray[np.floating], units: dict[str, tuple[Ints, str | None]]) -> list[tuple[str, float]]:
+    """Return the levels and the share of a column's variance that each holds, the largest first."""
+    held = {}
     smooth = np.full(len(x), x.mean())
     for name, (codes, _) in units.items():
-        means = (np.bincount(codes, weights=rest) / np.bincount(codes))[codes]
+        means = (np.bincount(codes, weights=x) / np.bincount(codes))[codes]
         held[name] = float(((means - smooth) ** 2).sum())
         smooth = means
-    level = max(held, key=lambda name: held[name])
     total = sum(held.values())
-    return level, held[level] / total if total > 0 else 0.0
+    shares = [(name, value / total if total > 0 else 0.0) for name, value in held.items()]
+    return sorted(shares, key=lambda own: -own[1])

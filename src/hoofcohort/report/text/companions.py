@@ -19,11 +19,13 @@ def permutation_sentence(record: Mapping[str, Any] | None) -> str:
     where = f" within their {holder}" if holder else ""
     strata = f" in {of_things(record['strata'], holder)}" if holder else ""
     return (
-        f"“{record['of']}” differs mostly between {level} ({100 * record['share']:.0f}% of its variance). Whole "
-        f"{level} were made to exchange their outcomes{where}: {of_things(record['units'], unit, level)}{strata}, "
-        f"{record['permutations']:,} permutations. As close a association as the observed one, or a closer one "
-        f"(correlation {significant(record['correlation'], 2)}), had {p_value(record['p'])}. This test assumes no "
-        "distribution and no variances, and uses only the differences at that level."
+        f"Of the variance of “{record['of']}” that the model's other variables leave, {100 * record['share']:.0f}% "
+        f"lies between {level}. Whole {level} were made to exchange what those variables leave of their mean "
+        f"outcomes{where}: {of_things(record['units'], unit, level)}{strata}, {record['permutations']:,} permutations. "
+        "As close an association as the observed one, or a closer one (correlation "
+        f"{significant(record['correlation'], 2)}), had {p_value(record['p'])}. This test assumes no distribution, "
+        f"takes {level} to be exchangeable, and uses only the differences at that level: where it has fewer units to "
+        "compare than the model, it sees less."
     )
 
 
