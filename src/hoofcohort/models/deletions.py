@@ -157,6 +157,7 @@ def delete_groups(fit: Fit, level: str) -> Deletions:
         at, settled = blank(fit.optimum.at, count), np.zeros(count, bool)
     covariance, uncertainty = inference(at, fit.df)
     settled &= np.isfinite(covariance).all(axis=(1, 2)) & np.isfinite(uncertainty).all(axis=(1, 2))
+    settled[settled] = np.linalg.eigvalsh(covariance[settled])[:, 0] > 0
     refits, reasons = _refits(fit, position, np.flatnonzero(~settled))
     coefficients = (raw + fit.scale * at.estimate) @ fit.transform.T
     variances = np.roll(at.variances, -1, axis=1) * fit.scale**2

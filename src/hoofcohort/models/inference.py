@@ -13,10 +13,16 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from hoofcohort.errors import ModelError
 from hoofcohort.models.criterion import Evaluation
 from hoofcohort.models.optimise import Optimum
 
 Array = NDArray[np.floating]
+
+NO_INFORMATION = (
+    "at their estimates the data cannot tell the variances apart, so that no standard error can be given; "
+    "use fewer terms or levels, or more rows"
+)
 
 
 class Inference(Protocol):
@@ -143,9 +149,12 @@ def _relative_slopes(at: Evaluation, functions: Array) -> Array:
 
 
 def _scaled_inverse(matrix: Array) -> Array:
-    """Invert a symmetric positive definite matrix whose rows may differ much in size."""
-    size = np.sqrt(np.diag(matrix))
-    return np.linalg.inv(matrix / np.outer(size, size)) / np.outer(size, size)
+    """Invert the information about the variances, whose rows may differ much in size."""
+    size = np.sqrt(np.maximum(np.diag(matrix), 0.0))
+    scaled = matrix / np.where(np.outer(size, size) > 0, np.outer(size, size), np.nan)
+    if not np.isfinite(scaled).all() or (len(scaled) and np.linalg.eigvalsh(scaled)[0] <= 0):
+        raise ModelError(NO_INFORMATION)
+    return np.linalg.inv(scaled) / np.outer(size, size)
 
 
 def _f_approximation(q: int, first: float, second: float) -> tuple[float, float]:
@@ -155,6 +164,8 @@ def _f_approximation(q: int, first: float, second: float) -> tuple[float, float]
     """
     if second == 0:
         return np.inf, 1.0
+    if second >= q:  # the expected F, 1 / (1 - A2 / q), would be infinite or negative
+        return np.nan, np.nan
     b = (first + 6 * second) / (2 * q)
     g = ((q + 1) * first - (q + 4) * second) / ((q + 2) * second)
     base = 3 * q + 2 * (1 - g)

@@ -82,7 +82,7 @@ def _directions(here: Evaluation) -> Array:
             scaled = part / (size[:, :, None] * size[:, None, :])
         usable = left & np.isfinite(scaled).all(axis=(1, 2))
         usable[usable] = np.linalg.eigvalsh(scaled[usable])[:, 0] > 1e-10
-        push = (np.where(free, gradient, 0.0) / size)[usable]
+        push = np.where(free, gradient, 0.0)[usable] / size[usable]
         direction[usable] = -np.linalg.solve(scaled[usable], push[..., None])[..., 0] / size[usable]
         left &= ~usable
     return direction
@@ -111,8 +111,8 @@ def _held(at: Evaluation) -> Array:
 
 def _scaled_inverse(matrix: Array) -> Array:
     """Invert symmetric matrices whose rows may differ much in size; NaN where that cannot be done."""
-    size = np.sqrt(np.diagonal(matrix, axis1=1, axis2=2))
     with np.errstate(divide="ignore", invalid="ignore"):
+        size = np.sqrt(np.diagonal(matrix, axis1=1, axis2=2))
         outer = size[:, :, None] * size[:, None, :]
         scaled = matrix / outer
     out = np.full_like(scaled, np.nan)
