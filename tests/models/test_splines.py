@@ -137,6 +137,8 @@ def test_knots_are_quantiles_and_fewer_where_values_repeat():
     few = np.repeat([0.0, 1.0, 2.0, 3.0], [30, 40, 15, 15])
     assert len(quantile_knots(few, 5)) == 3
     assert quantile_knots(np.repeat([0.0, 1.0], 50), 4) == ()
+    assert len(quantile_knots(1000 + 1e-3 * x, 4)) == 4
+    assert quantile_knots(1000 + 1e-6 * x, 4) == ()  # beside an intercept the line itself would be dropped
     assert quantile_knots(np.repeat([0.0, 1.0, 2.0], [95, 3, 2]), 3) == ()
     with pytest.raises(ModelError, match="one of 3, 4, 5; found 6"):
         quantile_knots(x, 6)

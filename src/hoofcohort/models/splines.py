@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from hoofcohort.errors import ModelError
+from hoofcohort.models.basis import ALIAS_TOLERANCE
 
 Array = NDArray[np.floating]
 QUANTILES: Mapping[int, tuple[float, ...]] = {
@@ -159,13 +160,16 @@ def polynomial(values: ArrayLike, degree: int) -> Polynomial:
 
 
 def carries(values: ArrayLike, shape: Shape) -> bool:
-    """Tell whether a covariate's values can tell all columns of a basis, and the intercept, apart."""
+    """Tell whether a covariate's values can tell all columns of a basis, and the intercept, apart.
+
+    They cannot where the covariate varies so little about its mean that a model would drop it beside an intercept.
+    """
     distinct = np.unique(np.asarray(values, float))
     columns = shape.columns(distinct)
     if len(distinct) <= columns.shape[1]:
         return False
     centred = columns - columns.mean(axis=0)
     norms = np.linalg.norm(centred, axis=0)
-    if not (norms > 0).all():
+    if not (norms > ALIAS_TOLERANCE * np.linalg.norm(columns, axis=0)).all():
         return False
-    return int(np.linalg.matrix_rank(centred / norms, tol=1e-7)) == columns.shape[1]
+    return int(np.linalg.matrix_rank(centred / norms, tol=ALIAS_TOLERANCE)) == columns.shape[1]
