@@ -17,8 +17,8 @@ Array = NDArray[np.floating]
 MOST_ITERATIONS = 100
 STARTS = (1.0, 0.05)
 """Ratios to the residual variance from which the search starts; the second is tried when the first ends at zero."""
-FEW_ROWS = 100
-"""Up to this many rows, where the criterion may have several minima, the search starts from unequal ratios too."""
+FEW_ROWS, FEW_GROUPS = 100, 10
+"""Up to this many rows, or groups of a level, the criterion may have several minima; more starts are then tried."""
 
 LAST_PROMISE = 1e-14
 """Fall of the criterion that a Newton step promises, below which it is the last: its error is then its square."""
@@ -26,6 +26,10 @@ LAST_PROMISE = 1e-14
 NO_RESIDUAL = 1e-9
 """Residual variance, in units of that around the fixed part alone, below which there is none."""
 NOTHING_LEFT = "the levels leave no residual variation: the outcome does not vary within their groups"
+UNBOUNDED = (
+    "the fixed terms and the levels reproduce the outcome exactly, so that the likelihood grows without limit as the "
+    "residual variance goes to zero; use restricted likelihood (REML), fewer terms or levels, or more rows"
+)
 
 
 @dataclass(frozen=True)
@@ -72,20 +76,39 @@ def minimise(statistics: Statistics, restricted: bool, names: Sequence[str]) -> 
         iterations += found.iterations
         if best is None or found.at.criterion < best.at.criterion - 1e-9 * (1 + abs(best.at.criterion)):
             best = found
-        if best.converged and not best.boundary and statistics.rows > FEW_ROWS:
+        if best.converged and not best.boundary and not several_minima(statistics):
             break
     assert best is not None
+    if not restricted and _unbounded(statistics):
+        raise ModelError(UNBOUNDED)
     if best.at.variances[0] < NO_RESIDUAL:
         raise ModelError(NOTHING_LEFT)
     return Optimum(best.at, iterations, best.gradient, best.converged, best.boundary)
+
+
+def _unbounded(statistics: Statistics) -> bool:
+    """Tell whether the unrestricted criterion falls for ever as all ratios to the residual variance grow.
+
+    With rank ``r`` of the levels' indicators, the criterion changes by ``r log t`` at ratios ``t`` when something is
+    left beside terms and levels, and by ``(r - n) log t``, which falls, when nothing is.
+    """
+    near, far = (_rescaled(statistics, np.append(1.0, np.full(statistics.components, t)), False) for t in (1e6, 1e8))
+    return bool(far.criterion < near.criterion - 1.0)
+
+
+def several_minima(statistics: Statistics) -> bool:
+    """Tell whether so few rows or groups are at hand that the criterion may have several minima."""
+    return statistics.rows <= FEW_ROWS or statistics.fewest_groups <= FEW_GROUPS
 
 
 def _starts(statistics: Statistics) -> list[Array]:
     """Return the variance ratios to start from."""
     count = statistics.components
     starts = [np.full(count, start) for start in STARTS]
-    if statistics.rows <= FEW_ROWS:
-        starts += [np.full(count, 30.0), *(np.where(np.arange(count) == k, 30.0, 0.3) for k in range(count))]
+    if several_minima(statistics):
+        each = np.arange(count)
+        starts += [np.full(count, 30.0), *(np.where(each == k, 30.0, 0.3) for k in range(count))]
+        starts += [np.where(each == k, 0.0, 1.0) for k in range(count)]
     return starts
 
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from hoofcohort.models.constrained import Hold, Least, around, least
 from hoofcohort.models.criterion import Evaluation, evaluate
-from hoofcohort.models.optimise import FEW_ROWS
+from hoofcohort.models.optimise import several_minima
 from hoofcohort.models.statistics import Statistics
 
 Array = NDArray[np.floating]
@@ -48,8 +48,8 @@ class Search:
 
     @property
     def wary(self) -> bool:
-        """Whether a profile may have several minima: rows are few or a variance is zero, as in the fit's search."""
-        return self.statistics.rows <= FEW_ROWS or bool((self.at.variances == 0).any())
+        """Whether a profile may have several minima, as in the fit's search: few rows or groups, or a zero variance."""
+        return several_minima(self.statistics) or bool((self.at.variances == 0).any())
 
     @property
     def apart(self) -> float:

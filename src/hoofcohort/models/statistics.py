@@ -138,6 +138,12 @@ class Statistics:
         flat = self.projections.reshape(-1, self.projections.shape[-1])
         return self.total - flat.T @ flat
 
+    @property
+    def fewest_groups(self) -> int:
+        """Number of groups of the outermost level or crossed factor that has fewest."""
+        outermost = int(self.upper[-1].parents[-1]) + 1 if self.upper else int(self.multiplicity.sum())
+        return min([outermost, *(places.stop - places.start for _, places in self.crossed)])
+
     @cached_property
     def nested_part(self) -> Statistics:
         """The statistics without the crossed factors, the indicators of their groups being further columns."""
