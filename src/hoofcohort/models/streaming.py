@@ -38,16 +38,19 @@ def whole_groups(chunks: Iterable[pd.DataFrame], columns: tuple[str, ...]) -> It
     Raises
     ------
     InputError
-        When a group comes again after another one.
+        When a group comes again after another one, or a column changes its type, so that one could not be told to
+        come again.
     """
     import pandas as pd
 
     rest: pd.DataFrame | None = None
     seen = np.zeros(0, np.uint64)
     for chunk in chunks:
-        rows = chunk if rest is None else pd.concat([rest, chunk], ignore_index=True)
-        if rows.empty:
+        if chunk.empty:
             continue
+        if rest is not None:
+            _same_types(rest, chunk, columns)
+        rows = chunk if rest is None else pd.concat([rest, chunk], ignore_index=True)
         label = _hashed(rows, columns)
         starts = np.flatnonzero(np.append(True, label[1:] != label[:-1]))
         seen = _new(label[starts[:-1]], seen, rows, starts, columns)
@@ -71,6 +74,15 @@ def of_part(groups: Iterable[pd.DataFrame], columns: tuple[str, ...], part: tupl
             yield chosen
 
 
+def _same_types(before: pd.DataFrame, rows: pd.DataFrame, columns: tuple[str, ...]) -> None:
+    for column in columns:
+        if rows[column].dtype != before[column].dtype:
+            raise InputError(
+                f"column '{column}' comes as {before[column].dtype} at first and as {rows[column].dtype} later; store "
+                "it in one type"
+            )
+
+
 def _hashed(rows: pd.DataFrame, columns: tuple[str, ...]) -> NDArray[np.uint64]:
     import pandas as pd
 
@@ -85,8 +97,8 @@ def _new(
     merged = np.sort(np.concatenate([seen, labels]))
     twice = merged[1:][merged[1:] == merged[:-1]]
     if len(twice):
-        row = rows.iloc[starts[np.flatnonzero(labels == twice[0])[-1]]]
-        name = ":".join(str(row[column]) for column in columns)
+        place = starts[np.flatnonzero(labels == twice[0])[-1]]
+        name = ":".join(str(rows[column].iloc[place]) for column in columns)
         raise InputError(
             f"the rows of '{name}' (column {', '.join(columns)}) do not all stand together; sort the rows by that "
             "column first"

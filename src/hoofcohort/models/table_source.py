@@ -13,6 +13,7 @@ from hoofcohort.models.csv_data import MISSING, numbers_or_words, read_columns, 
 
 if TYPE_CHECKING:
     import pandas as pd
+    import pyarrow as pa
     import pyarrow.parquet as pq
 
 BATCH = 200_000
@@ -54,7 +55,7 @@ class TableSource:
         """
         self.rows_dropped = 0
         for chunk in self._read():
-            present = chunk.notna().all(axis=1).to_numpy()
+            present = chunk.notna().all(axis=1).to_numpy()  # in a Parquet file a NaN is not a null
             self.rows_dropped += int((~present).sum())
             yield chunk[present]
 
@@ -71,7 +72,7 @@ class TableSource:
         if self.is_parquet:
             from pyarrow import types
 
-            kind = self._parquet().schema_arrow.field(column).type
+            kind = _plain(self._parquet().schema_arrow.field(column).type)
             return not (types.is_integer(kind) or types.is_floating(kind) or types.is_decimal(kind))
         rows = self._csv()
         return numbers_or_words(rows.loc[rows[column].notna(), column], self.path) is None
@@ -85,12 +86,28 @@ class TableSource:
         if not self.is_parquet:
             yield self._csv()
             return
+        import pyarrow as pa
+
         file = self._parquet()
         if file.metadata.num_rows <= SORTED_HERE:
-            yield self._sorted(file.read(columns=list(self.columns)).to_pandas())
+            yield self._sorted(self._typed(file.read(columns=list(self.columns))))
             return
         for batch in file.iter_batches(BATCH, columns=list(self.columns)):
-            yield batch.to_pandas()
+            yield self._typed(pa.Table.from_batches([batch]))
+
+    def _typed(self, table: pa.Table) -> pd.DataFrame:
+        """Return the rows without a null, every column in the type that the file's schema gives it.
+
+        With a null among them whole numbers would come as fractions and truths as objects, in that batch alone, and
+        what is the same group in two batches would not look the same.
+        """
+        import pyarrow as pa
+
+        table = table.select(list(self.columns))
+        plain = table.cast(pa.schema([(column.name, _plain(column.type)) for column in table.schema]))
+        kept = plain.drop_null()
+        self.rows_dropped += len(plain) - len(kept)
+        return kept.to_pandas()
 
     def _parquet(self) -> pq.ParquetFile:
         import pyarrow as pa
@@ -104,6 +121,13 @@ class TableSource:
         faults = [f"no column '{name}'{nearest(name, names)}" for name in self.columns if name not in names]
         if faults:
             raise InputError(f"{self.path}: {'; '.join(faults)}; columns: {', '.join(names)}")
+        for name in self.columns:
+            kind = file.schema_arrow.field(name).type
+            if pa.types.is_nested(kind):
+                raise InputError(
+                    f"{self.path}: column '{name}' holds a {kind} in every cell; numbers, words, dates and truths can "
+                    "be used"
+                )
         return file
 
     def _csv(self) -> pd.DataFrame:
@@ -113,7 +137,15 @@ class TableSource:
         return self._whole
 
     def _sorted(self, rows: pd.DataFrame) -> pd.DataFrame:
-        return rows.sort_values(list(self.outermost), kind="stable")
+        """Sort as text, so that a table's parts are the same groups whatever kind of file it comes in."""
+        return rows.sort_values(list(self.outermost), kind="stable", key=lambda column: column.astype(str))
+
+
+def _plain(kind: pa.DataType) -> pa.DataType:
+    """Return what a dictionary's values are, or the type itself."""
+    import pyarrow as pa
+
+    return kind.value_type if pa.types.is_dictionary(kind) else kind
 
 
 def find_codings(
