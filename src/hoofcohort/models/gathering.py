@@ -12,6 +12,7 @@ from hoofcohort.errors import InputError
 from hoofcohort.models.portable import Cell, Key, Members, PortableStatistics, square
 from hoofcohort.models.specification import Specification
 from hoofcohort.models.statistics import triangular
+from hoofcohort.models.symmetry import Symmetry
 
 Array = NDArray[np.floating]
 FULL = 3
@@ -65,8 +66,7 @@ class _OpenCell:
             self.rows = len(self.waiting[0])
 
     def factor(self) -> Array:
-        every = np.concatenate(self.waiting)
-        return triangular(every.reshape(len(every), -1)).reshape(-1, *every.shape[1:])
+        return Symmetry.of(self.used, self.counts).pooled(np.concatenate(self.waiting))
 
     def closed(self) -> Cell:
         return Cell(self.used, self.counts, self.blocks, self.factor())

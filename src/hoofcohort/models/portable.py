@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from hoofcohort.models.specification import Specification
 from hoofcohort.models.statistics import Bases, Ints, Statistics, UpperLevel, triangular
+from hoofcohort.models.symmetry import Symmetry
 
 Array = NDArray[np.floating]
 Key = tuple[tuple[int, ...], bytes]
@@ -36,7 +37,8 @@ class Cell:
     blocks : int
         Number of blocks.
     sums : array, shape (m, r, q)
-        Triangular factor of the blocks' ``vec(Z'W)``, m at most ``min(blocks, r q)``; never the blocks' own sums.
+        Factors of the blocks' ``Z'W`` in the directions that a fit tells apart (see :class:`Symmetry`); never the
+        blocks' own sums.
     """
 
     used: tuple[int, ...]
@@ -212,7 +214,7 @@ def cells_of(statistics: Statistics) -> tuple[tuple[Cell, ...], Members]:
     cells, kept = [], []
     for position, (used, where, counts) in enumerate(trimmed(statistics.patterns, statistics.slots)):
         kept.append(where)
-        own = statistics.sums[statistics.pattern_of == position][:, where]
+        own = Symmetry.of(used, counts).pooled(statistics.sums[statistics.pattern_of == position][:, where])
         cells.append(Cell(used, counts, int(statistics.multiplicity[position]), own))
     pairs = zip(statistics.member_sums, statistics.member_pattern, strict=True)
     members = Members(
