@@ -86,32 +86,6 @@ def test_a_mapping_of_an_earlier_round_still_holds(tmp_path):
     assert json.loads((tmp_path / "out/ledger.json").read_text())["total"]["accepted"] == 2
 
 
-@pytest.mark.parametrize(
-    ("lines", "told"),
-    [
-        (("owner,withdrawn", "W1,2026-01-01"), "line 1: found the columns owner, withdrawn"),
-        (("owner_id,withdrawn", "W1,soon"), "row 2: found 'soon' as the day of withdrawal"),
-        (("owner_id,withdrawn", ",2026-01-01"), "row 2: names neither an owner nor a horse"),
-    ],
-)
-def test_a_consent_file_that_is_not_understood_stops_everything(tmp_path, capsys, lines, told):
-    put(tmp_path, "in/r1/ash/h.csv", HORSES, "H1 Y1 W1 2010 mare _ _")
-    put(tmp_path, "in/consent.csv", *lines)
-    assert main(["inbox", str(tmp_path / "in"), "--out", str(tmp_path / "out")]) == 2
-    assert told in capsys.readouterr().err
-    assert not (tmp_path / "out").exists()
-
-
-def test_a_withdrawal_counts_from_its_day_on(tmp_path):
-    put(tmp_path, "in/r1/ash/h.csv", HORSES, "H1 Y1 W1 2010 mare _ _")
-    put(tmp_path, "in/consent.csv", "owner_id,withdrawn", "W1,2026-02-01")
-    counts = []
-    for day in ("2026-01-31", "2026-02-01"):
-        assert main(["inbox", str(tmp_path / "in"), "--out", str(tmp_path / "out"), "--as-of", day]) == 0
-        counts.append(json.loads((tmp_path / "out/ledger.json").read_text())["total"]["withdrawn"])
-    assert counts == [0, 1]
-
-
 def test_the_outputs_cannot_lie_in_the_inbox(tmp_path, capsys):
     put(tmp_path, "in/r1/ash/h.csv", HORSES, "H1 Y1 W1 2010 mare _ _")
     assert main(["inbox", str(tmp_path / "in"), "--out", str(tmp_path / "in/out")]) == 2

@@ -8,10 +8,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from inbox_sheets import FEET, HORSES, STRETCHES, part
 
+from hoofcohort.inbox.consent import Withdrawal
 from hoofcohort.inbox.ledger import FATES, account
 from hoofcohort.inbox.run import settle
 
-NOBODY: dict[str, set[str]] = {}
+NOBODY = ()
 MARE = "H1 Y1 W1 2010 mare _ _"
 
 
@@ -118,9 +119,9 @@ def test_codes_that_look_alike_are_only_suggested():
     ]
 
 
-@pytest.mark.parametrize("by", [{"owner_id": {"W1"}}, {"horse_id": {"H1"}}])
+@pytest.mark.parametrize("by", [("owner_id", "W1"), ("horse_id", "H1")])
 def test_a_withdrawn_horse_is_in_no_output(by):
-    withdrawn = {name: by.get(name, set()) for name in ("owner_id", "horse_id", "ueln", "microchip")}
+    withdrawn = [Withdrawal(2, "2026-06-30", (by,))]
     parts = [
         part("r1", "ash", HORSES, MARE, "H2 Y1 W2 2010 mare _ _", ragged=("H1 Y1",), file="h.csv"),
         part("r1", "ash", FEET, "H1 LF 2026-01-01 A gauge x 45", "H2 LF 2026-01-01 A gauge 50 45"),
@@ -182,7 +183,7 @@ def parts_of_anything(draw):
 @given(parts_of_anything())
 def test_nothing_is_lost(parts):
     read = sum(one.rows_read for one in parts)
-    inbox = settle(parts, {name: set() for name in ("owner_id", "horse_id", "ueln", "microchip")})
+    inbox = settle(parts, NOBODY)
     assert inbox.ledger["total"]["rows_read"] == read == sum(inbox.ledger["total"][fate] for fate in FATES)
     frames = [frame[~frame["derived"] & (frame["status"] == "rejected")] for frame in inbox.pool.frames.values()]
     back = pd.concat(frames)

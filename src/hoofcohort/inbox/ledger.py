@@ -11,7 +11,9 @@ FATES = ("accepted", "rejected", "aside", "superseded", "withdrawn", "duplicate"
 """What can become of a row: taken; comes back; no data; replaced by a later one; consent withdrawn; said twice."""
 
 
-def account(parts: Sequence[Part], counts: Sequence[dict[str, int]]) -> dict[str, Any]:
+def account(
+    parts: Sequence[Part], counts: Sequence[dict[str, int]], withdrawals: Sequence[dict[str, Any]] = ()
+) -> dict[str, Any]:
     """Return the ledger.
 
     Parameters
@@ -19,6 +21,8 @@ def account(parts: Sequence[Part], counts: Sequence[dict[str, int]]) -> dict[str
     parts : sequence of Part
     counts : sequence of dict
         For each part, how many of its rows met each fate of ``FATES``.
+    withdrawals : sequence of dict
+        Of each withdrawal of consent, ``rows``: how many rows it took out.
 
     Raises
     ------
@@ -41,7 +45,10 @@ def account(parts: Sequence[Part], counts: Sequence[dict[str, int]]) -> dict[str
         "rounds": {name: _sum(one for one in files if one["round"] == name) for name in _names(files, "round")},
         "members": {name: _sum(one for one in files if one["member"] == name) for name in _names(files, "member")},
         "files": files,
+        "withdrawals": list(withdrawals),
     }
+    if sum(one["rows"] for one in withdrawals) != ledger["total"]["withdrawn"]:
+        raise RuntimeError("the ledger's withdrawals do not add up to its total")
     for split in ("rounds", "members"):
         if _sum(ledger[split].values()) != ledger["total"]:
             raise RuntimeError(f"the ledger's {split} do not add up to its total")

@@ -20,6 +20,9 @@ from hoofcohort.mapping.slips import check
 from hoofcohort.sheets.sheet import Aside, Ragged, Sheet
 from hoofcohort.tables import TABLES
 
+IDENTITY = ("horse_id", "owner_id", "ueln", "microchip")
+"""The columns by which a withdrawal of consent can reach a horse."""
+
 
 @dataclass(frozen=True)
 class Finding:
@@ -55,6 +58,8 @@ class Part:
         Why the file or the sheet cannot be used at all; empty when it can.
     places : dict
         Our column to its place, from 1, and its header in the file.
+    named : DataFrame or None
+        Of a flat sheet, rejected rows included: which horse each row names with which owner and numbers.
     """
 
     round: str
@@ -69,6 +74,7 @@ class Part:
     understood: tuple[str, ...] = ()
     refused: str = ""
     places: dict[str, tuple[int, str]] = field(default_factory=dict)
+    named: pd.DataFrame | None = None
 
     @property
     def rows_read(self) -> int:
@@ -187,12 +193,20 @@ def _right_table(mapping: Mapping, table: str) -> Mapping:
 def _flat(part: Part, converted: Converted, days_before: int) -> None:
     tables = split(converted, days_before)
     bad = converted.bad
+    part.named = _named(converted.frame)
     for name, one in tables.items():
         part.tables[name] = _frame(one.frame, np.zeros(len(one.frame), dtype=bool), derived=name != "feet")
     back = converted.frame[bad].reindex(columns=[*TABLES["feet"].names, "line"], fill_value="")
     feet = [part.tables["feet"], _frame(back, np.ones(len(back), dtype=bool), derived=False)]
     part.tables["feet"] = pd.concat(feet, ignore_index=True).sort_values("line", kind="stable", ignore_index=True)
     part.understood += tuple(sentence for one in tables.values() for sentence in one.understood)
+
+
+def _named(frame: pd.DataFrame) -> pd.DataFrame:
+    """Return the different pairings of horse, owner and numbers; each row that names no horse by its code."""
+    named = frame.reindex(columns=[*IDENTITY, "line"], fill_value="")
+    repeated = named.duplicated(list(IDENTITY)) & (named["horse_id"] != "")
+    return named[~repeated & (named[list(IDENTITY[1:])] != "").any(axis=1)]
 
 
 def _frame(frame: pd.DataFrame, bad: np.ndarray, derived: bool) -> pd.DataFrame:

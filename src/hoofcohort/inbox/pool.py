@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
 
-from hoofcohort.inbox.member import Finding, Part
+from hoofcohort.inbox.member import IDENTITY, Finding, Part
 from hoofcohort.mapping.reasons import SEVERITY
 from hoofcohort.tables import TABLES
 
@@ -28,11 +28,23 @@ class Pool:
         By table: its columns as text, ``line``, ``status``, ``derived``, and ``part``, the number of its part.
     ragged : list of list of str
         For each part, the fates of its ragged rows.
+    codes : dict
+        The codes under which a horse was sent that is known by another, to that other.
     """
 
     parts: list[Part]
     frames: dict[str, pd.DataFrame]
     ragged: list[list[str]]
+    codes: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def registrations(self) -> pd.DataFrame:
+        """Every pairing of horse, owner and numbers that was ever sent: ``IDENTITY``, ``part`` and ``line``."""
+        columns = [*IDENTITY, "part", "line"]
+        flat = [part.named.assign(part=number) for number, part in enumerate(self.parts) if part.named is not None]
+        named = pd.concat([self.frames["horses"][columns], *(one[columns] for one in flat)], ignore_index=True)
+        renamed = named["horse_id"].isin(self.codes)
+        return named.assign(horse_id=named["horse_id"].mask(renamed, named["horse_id"].map(self.codes)))
 
     def live(self, table: str) -> pd.DataFrame:
         """The rows of a table that nothing has been found against."""

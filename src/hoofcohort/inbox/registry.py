@@ -63,6 +63,7 @@ def unite(pool: Pool) -> None:
     codes = same_horses(pool)
     if not codes:
         return
+    pool.codes.update(codes)
     for table, frame in pool.frames.items():
         renamed = frame["horse_id"].isin(codes)
         if table == "horses":

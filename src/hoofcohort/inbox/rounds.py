@@ -1,21 +1,12 @@
-"""What later rounds, repeated rows and withdrawals of consent make of the rows that came."""
+"""What later rounds and repeated rows make of the rows that came."""
 
 from __future__ import annotations
 
-import csv
-import datetime as dt
-import io
-from pathlib import Path
-
 import pandas as pd
 
-from hoofcohort.errors import InputError
 from hoofcohort.inbox.pool import LIVE, Pool
 from hoofcohort.inbox.registry import LASTING
 from hoofcohort.tables import TABLES
-
-CONSENT = "consent.csv"
-_NAMES = ("owner_id", "horse_id", "ueln", "microchip")
 
 
 def replace_files(pool: Pool) -> None:
@@ -32,72 +23,6 @@ def replace_files(pool: Pool) -> None:
             frame.loc[frame["part"] == number, "status"] = "superseded"
         pool.ragged[number] = ["superseded"] * len(part.ragged)
         part.findings.clear()
-
-
-def read_consent(path: Path, as_of: dt.date | None) -> dict[str, set[str]]:
-    """Return what consent was withdrawn for: column to the values; empty without a file.
-
-    Raises
-    ------
-    InputError
-        When the file cannot be understood: nothing is written then, as a withdrawal could be missed.
-    """
-    withdrawn: dict[str, set[str]] = {name: set() for name in _NAMES}
-    if not path.exists():
-        return withdrawn
-    try:
-        reader = csv.DictReader(io.StringIO(path.read_text(encoding="utf-8-sig"), newline=""), strict=True)
-        rows = list(reader)
-    except (UnicodeDecodeError, csv.Error) as error:
-        raise InputError(f"{path}: cannot be read ({error}); save it as CSV, UTF-8, with commas") from None
-    header = [name.strip() for name in reader.fieldnames or ()]
-    if "withdrawn" not in header or not set(header) & set(_NAMES) or set(header) - {*_NAMES, "withdrawn"}:
-        allowed = f"withdrawn and one or more of {', '.join(_NAMES)}"
-        raise InputError(f"{path}, line 1: found the columns {', '.join(header)}; write {allowed}")
-    for line, row in enumerate(rows, start=2):
-        _withdraw(
-            withdrawn, {str(k).strip(): str(v or "").strip() for k, v in row.items()}, f"{path}, row {line}", as_of
-        )
-    return withdrawn
-
-
-def _withdraw(withdrawn: dict[str, set[str]], row: dict[str, str], place: str, as_of: dt.date | None) -> None:
-    if not any(row.values()):
-        return
-    try:
-        day = dt.date.fromisoformat(row["withdrawn"])
-    except ValueError:
-        raise InputError(f"{place}: found '{row['withdrawn']}' as the day of withdrawal; write YYYY-MM-DD") from None
-    if not any(row.get(name) for name in _NAMES):
-        raise InputError(f"{place}: names neither an owner nor a horse; fill in one of {', '.join(_NAMES)}")
-    if as_of is None or day <= as_of:
-        for name in _NAMES:
-            if row.get(name):
-                withdrawn[name].add(row[name])
-
-
-def withdraw(pool: Pool, withdrawn: dict[str, set[str]]) -> None:
-    """Take the rows of every horse out whose consent was withdrawn, superseded and rejected rows among them.
-
-    A horse goes when any of its registrations names a withdrawn owner, code or number.
-    """
-    if not any(withdrawn.values()):
-        return
-    horses = pool.frames["horses"]
-    named = pd.concat([horses[name].isin(withdrawn[name]) for name in _NAMES], axis=1).any(axis=1)
-    codes = (set(horses.loc[named, "horse_id"]) | withdrawn["horse_id"]) - {""}
-    gone: set[tuple[int, int]] = set()
-    for table, frame in pool.frames.items():
-        out = frame["horse_id"].isin(codes) | (named if table == "horses" else False)
-        gone |= set(zip(frame.loc[out, "part"].tolist(), frame.loc[out, "line"].tolist(), strict=True))
-        frame.loc[out, "status"] = "withdrawn"
-    told = codes.union(*withdrawn.values())
-    for number, part in enumerate(pool.parts):
-        for place, row in enumerate(part.ragged):
-            if told & set(row.cells):
-                pool.ragged[number][place] = "withdrawn"
-                gone.add((number, row.line))
-        part.findings = [one for one in part.findings if (number, one.line) not in gone]
 
 
 def settle_repeats(pool: Pool) -> None:

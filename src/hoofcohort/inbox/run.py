@@ -19,7 +19,7 @@ import pandas as pd
 
 from hoofcohort.errors import InputError
 from hoofcohort.files import guard_formula, write_files_atomic, write_json_atomic
-from hoofcohort.inbox import registry, rounds
+from hoofcohort.inbox import consent, registry, rounds
 from hoofcohort.inbox.gather import gather
 from hoofcohort.inbox.ledger import account
 from hoofcohort.inbox.letters import csv_letter, html_letter
@@ -62,21 +62,24 @@ def take_inbox(folder: str | Path, as_of: dt.date | None = None) -> Inbox:
         When the ledger does not add up.
     """
     inbox = Path(folder)
-    withdrawn = rounds.read_consent(inbox / rounds.CONSENT, as_of)
+    withdrawn = consent.read_consent(inbox / consent.CONSENT, as_of)
     return settle(gather(inbox, as_of), withdrawn, as_of)
 
 
-def settle(parts: Sequence[Part], withdrawn: dict[str, set[str]], as_of: dt.date | None = None) -> Inbox:
+def settle(
+    parts: Sequence[Part], withdrawn: Sequence[consent.Withdrawal] = (), as_of: dt.date | None = None
+) -> Inbox:
     """Settle the rows of parts that were read: identity, rounds, consent, and what the study's intake asks."""
     held = pool(parts)
     rounds.replace_files(held)
     registry.unite(held)
     rounds.settle_repeats(held)
-    rounds.withdraw(held, withdrawn)
+    withdrawals = consent.withdraw(held, withdrawn)
     _ask_intake(held, as_of)
     for part in held.parts:
         part.findings.sort(key=lambda one: (one.line, one.position, one.reason, one.remedy))
-    return Inbox(held, account(held.parts, held.counts()), registry.suggestions(held))
+    ledger = account(held.parts, held.counts(), withdrawals)
+    return Inbox(held, ledger, registry.suggestions(held))
 
 
 def _accepted(held: Pool, table: str) -> pd.DataFrame:

@@ -1,0 +1,194 @@
+"""Withdrawals of consent: read from ``consent.csv``, and followed to every row of every horse that they reach."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from hoofcohort.errors import InputError
+from hoofcohort.inbox.member import IDENTITY
+from hoofcohort.inbox.pool import Pool
+from hoofcohort.mapping.mapping import To
+from hoofcohort.mapping.reading import read_column
+from hoofcohort.mapping.reasons import SENTENCES, SEVERITY
+from hoofcohort.sheets.sheet import Sheet
+from hoofcohort.tables import TABLES, Column
+
+CONSENT = "consent.csv"
+NAMES = IDENTITY
+_OF_A_HORSE = tuple(name for name in IDENTITY if name != "owner_id")
+_DAY = Column("withdrawn", "date", "the day of the withdrawal", nullable=False)
+
+
+@dataclass(frozen=True)
+class Withdrawal:
+    """One line of the file: the day, and the owner or the horse by one or more of its codes and numbers."""
+
+    line: int
+    day: str
+    names: tuple[tuple[str, str], ...]
+    in_force: bool = True
+
+
+def read_consent(path: Path, as_of: dt.date | None = None) -> list[Withdrawal]:
+    """Return the withdrawals, those after ``as_of`` as not yet in force; none without a file.
+
+    Parameters
+    ----------
+    path : Path
+        CSV of any kind that the inbox reads: a column ``withdrawn`` and one or more of ``NAMES``.
+    as_of : date, optional
+        The day up to which withdrawals count; all of them without it.
+
+    Raises
+    ------
+    InputError
+        When anything in the file cannot be understood: nothing is written then, as a withdrawal could be missed.
+    """
+    from hoofcohort.sheets.read import read_sheets
+
+    if not path.exists():
+        return []
+    sheets = read_sheets(path)
+    if len(sheets) != 1:
+        raise InputError(f"{path}: holds {len(sheets)} sheets with data; keep one")
+    (sheet,) = sheets
+    _refuse_unread(path, sheet)
+    header = [name.strip().casefold() for name in sheet.header]
+    if "withdrawn" not in header or not set(header) & set(NAMES) or set(header) - {*NAMES, _DAY.name}:
+        allowed = f"withdrawn and one or more of {', '.join(NAMES)}"
+        raise InputError(f"{path}, line {sheet.header_line}: found the columns {', '.join(header)}; write {allowed}")
+    if len(set(header)) != len(header):
+        raise InputError(f"{path}, line {sheet.header_line}: a column stands twice: {', '.join(header)}; keep one")
+    columns = {name: _cells(path, sheet, header.index(name), name) for name in header}
+    return [_withdrawal(path, sheet, row, columns, as_of) for row in range(len(sheet.lines))]
+
+
+def _refuse_unread(path: Path, sheet: Sheet) -> None:
+    """Refuse a file with a row that is not read as a withdrawal."""
+    for row in sheet.ragged:
+        width = len(sheet.header)
+        raise InputError(f"{path}, line {row.line}: found {len(row.cells)} cells; write {width}, as many as columns")
+    for aside in sheet.aside:
+        if aside.line > sheet.header_line and aside.kind not in ("blank", "repeated header"):
+            raise InputError(f"{path}, line {aside.line}: found '{aside.text}', which is no withdrawal; take it out")
+
+
+def _cells(path: Path, sheet: Sheet, place: int, name: str) -> list[str]:
+    """Return a column's cells as the tables would hold them."""
+    column = _DAY if name == _DAY.name else TABLES["horses"].by_name[name]
+    optional = Column(
+        column.name, column.kind, column.meaning, pattern=column.pattern, pattern_text=column.pattern_text
+    )
+    cells = sheet.columns[place]
+    reading = read_column(cells, To(to=name), column if column is _DAY else optional, sheet.typed)
+    for row, code in enumerate(reading.codes.tolist()):
+        if reading.reasons[code] and SEVERITY[reading.reasons[code]] == "error":
+            where = f"{path}, line {sheet.lines[row]}, column '{name}'"
+            remedy = "write YYYY-MM-DD" if column is _DAY else reading.remedies[code]
+            raise InputError(f"{where}: found '{cells[row]}'. {SENTENCES[reading.reasons[code]]} What to do: {remedy}")
+    return [str(reading.ours[code]) for code in reading.codes]
+
+
+def _withdrawal(path: Path, sheet: Sheet, row: int, columns: dict[str, list[str]], as_of: dt.date | None) -> Withdrawal:
+    line = int(sheet.lines[row])
+    names = tuple((name, cells[row]) for name, cells in columns.items() if name != _DAY.name and cells[row])
+    if not names:
+        raise InputError(f"{path}, line {line}: names neither an owner nor a horse; fill in one of {', '.join(NAMES)}")
+    day = columns[_DAY.name][row]
+    return Withdrawal(line, day, names, as_of is None or day <= str(as_of))
+
+
+def withdraw(pool: Pool, withdrawals: Sequence[Withdrawal]) -> list[dict[str, Any]]:
+    """Take every row out of every horse whose consent was withdrawn, superseded and rejected rows among them.
+
+    A withdrawal reaches the horses that any registration, rejected ones and those in rejected rows of a flat sheet too,
+    ever named with its owner, code or number; and whatever other code stands with their UELN or microchip.
+
+    Returns
+    -------
+    list of dict
+        Of each withdrawal: its line in the file, its day, whether it is in force, how many rows it took out and of
+        which members. It names nobody; a row that two reach counts for the first.
+    """
+    account: list[dict[str, Any]] = []
+    gone: dict[tuple[int, int], int] = {}
+    codes: dict[str, int] = {}
+    told: dict[str, int] = {}
+    for number, one in enumerate(withdrawals):
+        if one.in_force:
+            own_codes, own_lines, own_texts = _reach(pool, one)
+            codes |= {code: number for code in own_codes if code not in codes}
+            gone |= {place: number for place in own_lines if place not in gone}
+            told |= {text: number for text in own_texts if text not in told}
+        account.append({"line": one.line, "withdrawn": one.day, "in_force": one.in_force, "rows": 0, "members": []})
+    if codes or gone or told:
+        _take_out(pool, codes, gone, told, account)
+    for entry in account:
+        entry["members"] = sorted(set(entry["members"]))
+    return account
+
+
+def _reach(pool: Pool, one: Withdrawal) -> tuple[set[str], set[tuple[int, int]], set[str]]:
+    """Return the horses' codes that a withdrawal reaches, rows of horses without a code, and texts that name them."""
+    known = pool.registrations
+    wanted = {name: {pool.codes.get(text, text) if name == "horse_id" else text for kind, text in one.names
+                     if kind == name} for name in NAMES}  # fmt: skip
+    while True:
+        named = pd.concat([known[name].isin(wanted[name]) for name in NAMES], axis=1).any(axis=1)
+        grown = {name: wanted[name] | (set(known.loc[named, name]) - {""}) for name in _OF_A_HORSE}
+        if grown == {name: wanted[name] for name in grown}:
+            break
+        wanted |= grown
+    bare = known[named & (known["horse_id"] == "")]
+    lines = set(zip(bare["part"].tolist(), bare["line"].tolist(), strict=True))
+    texts = set().union(*wanted.values()) | {old for old, new in pool.codes.items() if new in wanted["horse_id"]}
+    return wanted["horse_id"], lines, texts
+
+
+def _take_out(
+    pool: Pool,
+    codes: dict[str, int],
+    gone: dict[tuple[int, int], int],
+    told: dict[str, int],
+    account: list[dict[str, Any]],
+) -> None:
+    for frame in pool.frames.values():
+        by_code = frame["horse_id"].map(codes)
+        places = pd.MultiIndex.from_arrays([frame["part"], frame["line"]])
+        by_line = pd.Series(places.map(gone) if gone else float("nan"), index=frame.index, dtype=float)
+        reached = by_code.astype(float).fillna(by_line)
+        out = frame[reached.notna()]
+        frame.loc[out.index, "status"] = "withdrawn"
+        for part, line, derived, number in zip(
+            out["part"], out["line"], out["derived"], reached[out.index], strict=True
+        ):
+            gone.setdefault((int(part), int(line)), int(number))
+            if not derived:
+                _count(pool, account[int(number)], int(part))
+    for number, part in enumerate(pool.parts):
+        for place, row in enumerate(part.ragged):
+            named = [told[cell] for cell in row.cells if cell in told]
+            if named:
+                pool.ragged[number][place] = "withdrawn"
+                gone[number, row.line] = min(named)
+                _count(pool, account[min(named)], number)
+    _forget(pool, gone, told)
+
+
+def _count(pool: Pool, entry: dict[str, Any], part: int) -> None:
+    entry["rows"] += 1
+    entry["members"].append(pool.parts[part].member)
+
+
+def _forget(pool: Pool, gone: Iterable[tuple[int, int]], told: Iterable[str]) -> None:
+    """Drop what is said of the rows, and what is said of a file in words that name a withdrawn owner or horse."""
+    lines, quoted = set(gone), [f"'{text}'" for text in told]
+    for number, part in enumerate(pool.parts):
+        part.findings = [one for one in part.findings if (number, one.line) not in lines]
+        part.understood = tuple(said for said in part.understood if not any(text in said for text in quoted))
