@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from hoofcohort.mapping.convert import Converted
+from hoofcohort.mapping.robust import numbered
 from hoofcohort.tables import TABLES
 
 CHANGING = ("yard_id", "owner_id", "body_mass_kg", "body_mass_method", "height_cm", "breed_group")
@@ -73,13 +74,19 @@ def _contradictions(converted: Converted) -> None:
 
 
 def _check(converted: Converted, keys: Sequence[str], column: str) -> None:
-    frame = converted.frame
-    filled = frame[(frame[column] != "") & (frame[list(keys)] != "").all(axis=1)]
-    if filled.empty:
-        return
-    number = filled.groupby(list(keys), sort=False)[column].transform("nunique")
-    for _, rows in filled[number > 1].groupby(list(keys), sort=False):
+    for _, rows in _differing(converted.frame, keys, column).groupby(list(keys), sort=False):
         _blame(converted, rows, keys, column)
+
+
+def _differing(frame: pd.DataFrame, keys: Sequence[str], column: str) -> pd.DataFrame:
+    """Return the rows, among those filled in, of groups in which a column differs."""
+    cells = [frame[name].to_numpy(dtype=object) for name in (*keys, column)]
+    rows = np.flatnonzero(np.logical_and.reduce([one != "" for one in cells]))
+    groups = numbered(*(one[rows] for one in cells[:-1]))
+    values = numbered(groups, cells[-1][rows])
+    kinds = np.zeros(int(values.max()) + 1 if len(rows) else 0, dtype=np.int64)
+    kinds[values] = groups
+    return frame.iloc[rows[np.bincount(kinds)[groups] > 1]] if len(rows) else frame.iloc[rows]
 
 
 def _blame(converted: Converted, rows: pd.DataFrame, keys: Sequence[str], column: str) -> None:
@@ -101,11 +108,7 @@ def _lines(lines: Iterable[int]) -> str:
 def _check_sex(converted: Converted) -> None:
     """Check the sex of each horse: the same on all rows, or a stallion first and a gelding from some day on."""
     frame = converted.frame
-    filled = frame[(frame["sex"] != "") & (frame["horse_id"] != "")]
-    if filled.empty:
-        return
-    number = filled.groupby("horse_id", sort=False)["sex"].transform("nunique")
-    for horse, rows in filled[number > 1].groupby("horse_id", sort=False):
+    for horse, rows in _differing(frame, ["horse_id"], "sex").groupby("horse_id", sort=False):
         entire, cut = rows[rows["sex"] == "stallion"], rows[rows["sex"] == "gelding"]
         dated = (rows["visit_date"] != "").all()
         if dated and len(entire) + len(cut) == len(rows) and entire["visit_date"].max() < cut["visit_date"].min():
@@ -118,11 +121,8 @@ def _check_sex(converted: Converted) -> None:
 def _tell_changes(converted: Converted, column: str) -> None:
     """Warn at the first row of each day on which a detail is another than at the horse's visit before."""
     frame = converted.frame
-    filled = frame[(frame[column] != "") & (frame["horse_id"] != "") & (frame["visit_date"] != "")]
-    if filled.empty:
-        return
-    number = filled.groupby("horse_id", sort=False)[column].transform("nunique")
-    changing = filled[number > 1].sort_values(["horse_id", "visit_date", "line"], kind="stable")
+    differing = _differing(frame, ["horse_id"], column)
+    changing = differing[differing["visit_date"] != ""].sort_values(["horse_id", "visit_date", "line"], kind="stable")
     days = changing.drop_duplicates(["horse_id", "visit_date"])
     before = days.groupby("horse_id", sort=False)[column].shift()
     title = TABLES["horses"].by_name[column].title
@@ -139,53 +139,62 @@ def _rows(converted: Converted, table: str, rows: np.ndarray) -> Converted:
     return Converted(table, frame, original, dict(converted.headers), dict(converted.positions))
 
 
-def _first_filled(converted: Converted, rows: Sequence[int], columns: Sequence[str]) -> tuple[np.ndarray, np.ndarray]:
-    """Return, column by column, the first filled cell over rows, and what was written in it."""
-    frame, original = converted.frame, converted.original
-    values = frame[list(columns)].to_numpy(dtype=object)[list(rows)]
-    written = original[list(columns)].to_numpy(dtype=object)[list(rows)]
-    first = (values != "").argmax(axis=0)
-    across = np.arange(len(columns))
-    return values[first, across], written[first, across]
+def _grouped(converted: Converted, table: str, rows: np.ndarray, groups: np.ndarray) -> Converted:
+    """Return a table with one row for each group of rows.
+
+    ``groups`` are numbers from 0 in the order of the groups' first lines. Each cell is the first filled one of its
+    group in the order in which ``rows`` stand; the line is the group's first.
+    """
+    size = int(groups.max()) + 1 if len(groups) else 0
+    frame, original = {}, {}
+    for name in TABLES[table].names:
+        if _has(converted, name):
+            cells = converted.frame[name].to_numpy(dtype=object)
+            first = _first(rows, groups, size)
+            filled = cells[rows] != ""
+            found = _first(rows[filled], groups[filled], size)
+            first[found >= 0] = found[found >= 0]
+            frame[name], original[name] = cells[first], converted.original[name].to_numpy(dtype=object)[first]
+        else:
+            frame[name] = original[name] = np.full(size, "", dtype=object)
+    order = np.argsort(rows, kind="stable")
+    lines = converted.frame["line"].to_numpy(dtype=np.int64)[_first(rows[order], groups[order], size)]
+    told = dict(converted.headers), dict(converted.positions)
+    return Converted(
+        table, pd.DataFrame(frame, dtype=object).assign(line=lines), pd.DataFrame(original, dtype=object), *told
+    )
 
 
-def _grouped(converted: Converted, table: str, groups: Iterable[tuple[int, list[int]]]) -> Converted:
-    """Return a table with one row for each group of rows: the first row's line, and each column's first filled cell."""
-    columns = [name for name in TABLES[table].names if _has(converted, name)]
-    lines, values, written = [], [], []
-    for first, rows in groups:
-        value, text = _first_filled(converted, rows, columns)
-        lines.append(int(converted.frame["line"].iloc[first]))
-        values.append(value)
-        written.append(text)
-    frame = pd.DataFrame(values, columns=columns).reindex(columns=list(TABLES[table].names), fill_value="")
-    frame["line"] = np.array(lines, dtype=np.int64)
-    original = pd.DataFrame(written, columns=columns).reindex(columns=list(TABLES[table].names), fill_value="")
-    return Converted(table, frame, original, dict(converted.headers), dict(converted.positions))
+def _first(rows: np.ndarray, groups: np.ndarray, size: int) -> np.ndarray:
+    """Return the first row of each group; -1 for a group without one."""
+    first = np.full(size, -1, dtype=np.int64)
+    first[groups[::-1]] = rows[::-1]
+    return first
 
 
 def _horses(converted: Converted, good: np.ndarray) -> Converted:
     """Return the horses: of each, every detail as on its latest visit that gives it."""
-    frame = converted.frame.iloc[good]
-    dated = frame.assign(_day=frame["visit_date"]) if _has(converted, "visit_date") else frame.assign(_day="")
-    latest = dated.sort_values("_day", ascending=False, kind="stable")
-    members = latest.groupby("horse_id", sort=False).groups
-    groups = sorted((min(rows), list(rows)) for rows in members.values())
-    return _grouped(converted, "horses", groups)
+    groups = numbered(converted.frame["horse_id"].to_numpy(dtype=object)[good])
+    latest = np.arange(len(good))
+    if _has(converted, "visit_date"):
+        days = converted.frame["visit_date"].iloc[good].reset_index(drop=True)
+        latest = days.sort_values(ascending=False, kind="stable").index.to_numpy()
+    return _grouped(converted, "horses", good[latest], groups[latest])
 
 
 def _management(converted: Converted, good: np.ndarray, days_before: int) -> tuple[Converted, tuple[str, ...]]:
     details = [name for name in TABLES["management"].names[3:] if _has(converted, name)]
     start = "from_date" if _has(converted, "from_date") else "visit_date"
+    none = np.empty(0, dtype=np.int64)
     if not details or not _has(converted, start):
-        return _grouped(converted, "management", ()), ("no management details in the sheet",)
+        return _grouped(converted, "management", none, none), ("no management details in the sheet",)
     frame = converted.frame.iloc[good]
     filled = frame[(frame[details] != "").any(axis=1) & (frame[start] != "")]
-    members = filled.groupby(["horse_id", start], sort=False).groups
-    stretches = _grouped(converted, "management", sorted((min(rows), list(rows)) for rows in members.values()))
+    groups = numbered(*(filled[name].to_numpy(dtype=object) for name in ("horse_id", start)))
+    stretches = _grouped(converted, "management", filled.index.to_numpy(), groups)
     if start == "from_date":
         return stretches, ("management stretches from the sheet's own first and last days",)
-    days = filled.drop_duplicates(["horse_id", "visit_date"])["visit_date"].tolist()
+    days = filled["visit_date"].iloc[_first(np.arange(len(groups)), groups, len(stretches.frame))].tolist()
     stretches.frame["from_date"] = _starts(stretches.frame["horse_id"], days, days_before)
     stretches.frame["to_date"] = days
     if days_before:
