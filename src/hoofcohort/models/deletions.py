@@ -20,6 +20,7 @@ from hoofcohort.models.contributions import Removals
 from hoofcohort.models.criterion import Evaluation, best_residual, derive
 from hoofcohort.models.grouping import RESIDUAL, Grouping
 from hoofcohort.models.interpolation import Sweeps
+from hoofcohort.models.optimise import several_minima
 from hoofcohort.models.simultaneous import blank, descend, inference, put
 from hoofcohort.models.statistics import _ancestor
 from hoofcohort.models.sweep import Swept
@@ -36,10 +37,8 @@ MOST_REFITS = 300
 """Deletions, at most, for which the model is fitted to the remaining rows."""
 FEW_DELETIONS = 300
 """Up to this many deletions the search starts from other variances too wherever one ended at zero."""
-FEW_ROWS = 100
-"""Up to this many rows, where the criterion may have several minima, it always does."""
 OTHER_STARTS = (1.0, 0.05, 30.0)
-"""Ratios to the residual variance of those other starts."""
+"""Ratios to the residual variance of those other starts; with few rows or groups they are always tried."""
 
 
 @dataclass(frozen=True)
@@ -236,7 +235,7 @@ def _minimise(problem: _Problem, fit: Fit, which: Ints) -> tuple[Evaluation, Fla
     at, own = descend(problem.at, which, whole.variances[1:] / whole.variances[0])
     own &= _told_apart(at)
     if total <= FEW_DELETIONS:
-        few = problem.sweeps.statistics.rows <= FEW_ROWS
+        few = several_minima(problem.sweeps.statistics)
         again = np.flatnonzero((at.variances == 0).any(axis=1) | few | ~own)
         for start in OTHER_STARTS if len(again) else ():
             other, fine = descend(problem.at, which[again], np.full(len(whole.variances) - 1, start))
