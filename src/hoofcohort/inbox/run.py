@@ -5,13 +5,10 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import io
-import re
 from collections.abc import Callable, Iterable, Sequence
-from contextlib import redirect_stderr
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 import numpy as np
@@ -20,15 +17,13 @@ import pandas as pd
 from hoofcohort.errors import InputError
 from hoofcohort.files import guard_formula, write_files_atomic, write_json_atomic
 from hoofcohort.inbox import consent, registry, rounds
+from hoofcohort.inbox.asked import accepted, ask_intake
 from hoofcohort.inbox.gather import gather
 from hoofcohort.inbox.ledger import account
 from hoofcohort.inbox.letters import csv_letter, html_letter
 from hoofcohort.inbox.member import Part
 from hoofcohort.inbox.pool import Pool, pool
-from hoofcohort.intake.run import take_in
 from hoofcohort.tables import TABLES
-
-_LINE = re.compile(r"\bline (\d+)( of \w+\.csv)?")
 
 
 @dataclass
@@ -41,7 +36,7 @@ class Inbox:
 
     def accepted(self, table: str) -> pd.DataFrame:
         """Return a table's accepted rows as canonical text, as the study's intake takes them."""
-        return _accepted(self.pool, table)[list(TABLES[table].names)]
+        return accepted(self.pool, table)[list(TABLES[table].names)]
 
 
 def take_inbox(folder: str | Path, as_of: dt.date | None = None) -> Inbox:
@@ -66,70 +61,18 @@ def take_inbox(folder: str | Path, as_of: dt.date | None = None) -> Inbox:
     return settle(gather(inbox, as_of), withdrawn, as_of)
 
 
-def settle(
-    parts: Sequence[Part], withdrawn: Sequence[consent.Withdrawal] = (), as_of: dt.date | None = None
-) -> Inbox:
+def settle(parts: Sequence[Part], withdrawn: Sequence[consent.Withdrawal] = (), as_of: dt.date | None = None) -> Inbox:
     """Settle the rows of parts that were read: identity, rounds, consent, and what the study's intake asks."""
     held = pool(parts)
     rounds.replace_files(held)
     registry.unite(held)
     rounds.settle_repeats(held)
     withdrawals = consent.withdraw(held, withdrawn)
-    _ask_intake(held, as_of)
+    ask_intake(held, as_of)
     for part in held.parts:
         part.findings.sort(key=lambda one: (one.line, one.position, one.reason, one.remedy))
     ledger = account(held.parts, held.counts(), withdrawals)
     return Inbox(held, ledger, registry.suggestions(held))
-
-
-def _accepted(held: Pool, table: str) -> pd.DataFrame:
-    return rounds.fill_from_earlier(held) if table == "horses" else held.live(table)
-
-
-def _ask_intake(held: Pool, as_of: dt.date | None) -> None:
-    """Send back what the study's intake rejects, until it accepts the rest whole."""
-    while True:
-        frames = {table: _accepted(held, table) for table in TABLES}
-        with TemporaryDirectory() as folder:
-            paths = {table: Path(folder) / f"{table}.csv" for table in TABLES}
-            for table, path in paths.items():
-                path.write_bytes(_csv(TABLES[table].names, frames[table][list(TABLES[table].names)].to_numpy()))
-            with redirect_stderr(io.StringIO()):
-                rejects = take_in(paths, as_of).rejects
-        if not rejects:
-            return
-        for file, line, column, _, reason, remedy, _ in rejects:
-            table = file.removesuffix(".csv")
-            row = int(frames[table].index[line - 2])
-            held.tell(table, row, column, *_reworded(held, table, row, reason, remedy, frames))
-            held.mark(table, [row], "rejected")
-
-
-def _reworded(
-    held: Pool, table: str, row: int, reason: str, remedy: str, frames: dict[str, pd.DataFrame]
-) -> tuple[str, str]:
-    """Return the intake's reason and remedy with the member's own lines, and nothing of another member's."""
-    part = held.frames[table]["part"].iloc[row]
-    if reason == "horse_not_registered":
-        code = held.frames[table]["horse_id"].iloc[row]
-        horses = held.frames["horses"]
-        back = horses.index[(horses["horse_id"] == code) & (horses["status"] == "rejected")].tolist()
-        if back:
-            return "horse_rejected", _first(held.place("horses", back[0], part))
-        return reason, "send the horse's row for the table of horses, or correct the code"
-
-    def name(match: re.Match[str]) -> str:
-        other = "horses" if match.group(2) else table
-        return held.place(other, int(frames[other].index[int(match.group(1)) - 2]), part)
-
-    reworded = _LINE.sub(name, remedy).replace("horses.csv", "the table of horses")
-    if "a row of another member" in reworded:
-        reworded = "a row of another member about the same horse does not go with it; ask the coordinator"
-    return reason, reworded
-
-
-def _first(place: str) -> str:
-    return f"put the horse's own row right first: {place}; nothing is known to be wrong with this row"
 
 
 def _csv(columns: Iterable[str], lines: Iterable[Iterable[Any]], mark: bool = False) -> bytes:

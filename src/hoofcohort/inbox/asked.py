@@ -1,0 +1,91 @@
+"""Ask the study's intake about the rows that are left, and send back what it would reject."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+
+import numpy as np
+import pandas as pd
+
+from hoofcohort.inbox import rounds
+from hoofcohort.inbox.pool import Pool
+from hoofcohort.intake.reading import RawColumn, RawTable
+from hoofcohort.intake.run import check_tables, in_order
+from hoofcohort.tables import TABLES
+
+_LINE = re.compile(r"\bline (\d+)( of \w+\.csv)?")
+
+
+def accepted(pool: Pool, table: str) -> pd.DataFrame:
+    """Return the rows of a table that nothing has been found against, horses with what earlier registrations told."""
+    return rounds.fill_from_earlier(pool) if table == "horses" else pool.live(table)
+
+
+def ask_intake(pool: Pool, as_of: dt.date | None) -> None:
+    """Send back what the study's intake rejects; it accepts the rest whole.
+
+    Notes
+    -----
+    Once is enough: each of the intake's rules looks at one row, at rows with the same key, or at stretches and readings
+    of an accepted horse, so that no row comes to be at fault because others are taken out with their horse.
+    """
+    frames = {table: accepted(pool, table) for table in TABLES}
+    checked = check_tables({table: _raw(table, frame) for table, frame in frames.items()}, as_of)
+    back = _rejected_horses(pool)
+    for table, found in checked.items():
+        rows = []
+        for fault in in_order(found.faults):
+            row = int(frames[table].index[fault.line - 2])
+            told = _reworded(pool, table, row, fault.reason, fault.remedy, frames, back)
+            pool.tell(table, row, fault.column, *told)
+            rows.append(row)
+        pool.mark(table, sorted(set(rows)), "rejected")
+
+
+def _raw(table: str, frame: pd.DataFrame) -> RawTable:
+    """Return rows as the intake would have read them from a file."""
+    columns = {}
+    for name in TABLES[table].names:
+        codes, texts = pd.factorize(frame[name].to_numpy(dtype=object))
+        columns[name] = RawColumn(codes.astype(np.int64), pd.Series(texts, dtype="str"))
+    lines = np.arange(2, len(frame) + 2)
+    return RawTable(TABLES[table], f"{table}.csv", TABLES[table].names, columns, lines, rows_read=len(frame))
+
+
+def _rejected_horses(pool: Pool) -> dict[str, int]:
+    """Return the horses that come back: code to the first such row."""
+    horses = pool.frames["horses"]
+    rejected = horses.loc[horses["status"] == "rejected", "horse_id"].drop_duplicates()
+    return dict(zip(rejected.tolist(), rejected.index.tolist(), strict=True))
+
+
+def _reworded(
+    pool: Pool,
+    table: str,
+    row: int,
+    reason: str,
+    remedy: str,
+    frames: dict[str, pd.DataFrame],
+    back: dict[str, int],
+) -> tuple[str, str]:
+    """Return the intake's reason and remedy with the member's own lines, and nothing of another member's."""
+    part = pool.frames[table]["part"].iloc[row]
+    if reason == "horse_not_registered":
+        code = pool.frames[table]["horse_id"].iloc[row]
+        if code in back:
+            return "horse_rejected", _first(pool.place("horses", back[code], part))
+        return reason, "send the horse's row for the table of horses, or correct the code"
+
+    def name(match: re.Match[str]) -> str:
+        other = "horses" if match.group(2) else table
+        return pool.place(other, int(frames[other].index[int(match.group(1)) - 2]), part)
+
+    reworded = _LINE.sub(name, remedy).replace("horses.csv", "the table of horses")
+    if "a row of another member" in reworded:
+        reworded = "a row of another member about the same horse does not go with it; ask the coordinator"
+    return reason, reworded
+
+
+def _first(place: str) -> str:
+    return f"put the horse's own row right first: {place}; nothing is known to be wrong with this row"
