@@ -134,8 +134,8 @@ def convert(sheet: Sheet, mapping: Mapping, given: Collection[str] = ()) -> Conv
             frame[column], original[column] = np.full(size, value, dtype=object), np.full(size, "", dtype=object)
     converted = Converted(
         mapping.table,
-        _as_objects(frame, size),
-        _as_objects(original, size),
+        as_objects(frame, size),
+        as_objects(original, size),
         {name: names[index] for name, (index, _) in read.items()},
         {name: sheet.positions[index] for name, (index, _) in read.items()},
         understood=_understood(names, read, mapping),
@@ -146,7 +146,7 @@ def convert(sheet: Sheet, mapping: Mapping, given: Collection[str] = ()) -> Conv
     return converted
 
 
-def _as_objects(columns: dict[str, np.ndarray], size: int) -> pd.DataFrame:
+def as_objects(columns: dict[str, np.ndarray], size: int) -> pd.DataFrame:
     """Return a frame of text that keeps the Python objects: equal cells share one."""
     block = np.empty((len(columns), size), dtype=object)
     for place, cells in enumerate(columns.values()):

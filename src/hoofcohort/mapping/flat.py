@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 import pandas as pd
 
-from hoofcohort.mapping.convert import Converted
+from hoofcohort.mapping.contradictions import find_contradictions
+from hoofcohort.mapping.convert import Converted, as_objects
 from hoofcohort.mapping.robust import numbered
 from hoofcohort.tables import TABLES
-
-CHANGING = ("yard_id", "owner_id", "body_mass_kg", "body_mass_method", "height_cm", "breed_group")
-"""Details of a horse that may be another on another day; of these the latest is taken, with a warning."""
-_SHOWN = 6
 
 
 def split(converted: Converted, days_before: int = 0) -> dict[str, Converted]:
@@ -37,7 +34,7 @@ def split(converted: Converted, days_before: int = 0) -> dict[str, Converted]:
     Management stretches follow from ``from_date`` where the sheet has it. Where it has not, the details are known for
     the day of the visit alone, and a stretch is that day: nothing is assumed of other days unless the mapping says so.
     """
-    _contradictions(converted)
+    find_contradictions(converted)
     good = np.flatnonzero(~converted.bad)
     feet = _rows(converted, "feet", good)
     horses = _horses(converted, good)
@@ -51,91 +48,31 @@ def _has(converted: Converted, column: str) -> bool:
     return column in converted.frame.columns
 
 
-def _contradictions(converted: Converted) -> None:
-    """Find the details that differ between rows about the same horse, or about the same horse on the same day."""
-    if not _has(converted, "horse_id"):
-        return
-    dated = _has(converted, "visit_date")
-    day = ["horse_id", "visit_date"] if dated else ["horse_id"]
-    for column in TABLES["horses"].names[1:]:
-        if not _has(converted, column):
-            continue
-        if column in CHANGING and dated:
-            _check(converted, day, column)
-            _tell_changes(converted, column)
-        elif column == "sex" and dated:
-            _check_sex(converted)
-        else:
-            _check(converted, ["horse_id"], column)
-    stretch = ["horse_id", "from_date"] if _has(converted, "from_date") else day
-    for column in TABLES["management"].names[1:]:
-        if _has(converted, column) and column not in stretch:
-            _check(converted, stretch, column)
-
-
-def _check(converted: Converted, keys: Sequence[str], column: str) -> None:
-    for _, rows in _differing(converted.frame, keys, column).groupby(list(keys), sort=False):
-        _blame(converted, rows, keys, column)
-
-
-def _differing(frame: pd.DataFrame, keys: Sequence[str], column: str) -> pd.DataFrame:
-    """Return the rows, among those filled in, of groups in which a column differs."""
-    cells = [frame[name].to_numpy(dtype=object) for name in (*keys, column)]
-    rows = np.flatnonzero(np.logical_and.reduce([one != "" for one in cells]))
-    groups = numbered(*(one[rows] for one in cells[:-1]))
-    values = numbered(groups, cells[-1][rows])
-    kinds = np.zeros(int(values.max()) + 1 if len(rows) else 0, dtype=np.int64)
-    kinds[values] = groups
-    return frame.iloc[rows[np.bincount(kinds)[groups] > 1]] if len(rows) else frame.iloc[rows]
-
-
-def _blame(converted: Converted, rows: pd.DataFrame, keys: Sequence[str], column: str) -> None:
-    told = " and ".join(f"{value} on {_lines(part['line'])}" for value, part in rows.groupby(column, sort=False))
-    first = rows.iloc[0]
-    who = f"horse {first['horse_id']}" + (f" on {first[keys[1]]}" if len(keys) > 1 else "")
-    title = TABLES["horses"].by_name.get(column) or TABLES["management"].by_name[column]
-    remedy = f"{who}: {title.title} is {told}; write the right one on every row"
-    for row in rows.index.tolist():
-        converted.tell(row, column, "contradiction", remedy)
-
-
-def _lines(lines: Iterable[int]) -> str:
-    numbers = [str(line) for line in lines]
-    shown = ", ".join(numbers[:_SHOWN]) + (f" and {len(numbers) - _SHOWN} more" if len(numbers) > _SHOWN else "")
-    return f"line{'s' if len(numbers) > 1 else ''} {shown}"
-
-
-def _check_sex(converted: Converted) -> None:
-    """Check the sex of each horse: the same on all rows, or a stallion first and a gelding from some day on."""
-    frame = converted.frame
-    for horse, rows in _differing(frame, ["horse_id"], "sex").groupby("horse_id", sort=False):
-        entire, cut = rows[rows["sex"] == "stallion"], rows[rows["sex"] == "gelding"]
-        dated = (rows["visit_date"] != "").all()
-        if dated and len(entire) + len(cut) == len(rows) and entire["visit_date"].max() < cut["visit_date"].min():
-            first = int(cut.index[0])
-            converted.tell(first, "sex", "changed_over_time", f"horse {horse}: stallion before, gelding from then on")
-        else:
-            _blame(converted, rows, ["horse_id"], "sex")
-
-
-def _tell_changes(converted: Converted, column: str) -> None:
-    """Warn at the first row of each day on which a detail is another than at the horse's visit before."""
-    frame = converted.frame
-    differing = _differing(frame, ["horse_id"], column)
-    changing = differing[differing["visit_date"] != ""].sort_values(["horse_id", "visit_date", "line"], kind="stable")
-    days = changing.drop_duplicates(["horse_id", "visit_date"])
-    before = days.groupby("horse_id", sort=False)[column].shift()
-    title = TABLES["horses"].by_name[column].title
-    for row in days.index[before.notna() & (before != days[column])].tolist():
-        told = f"horse {frame['horse_id'].iloc[row]}: {title} was {before[row]}, is {days[column][row]}"
-        converted.tell(row, column, "changed_over_time", f"{told} from this visit on; correct it if that is wrong")
-
-
 def _rows(converted: Converted, table: str, rows: np.ndarray) -> Converted:
     """Return rows of the flat sheet as a table with all its columns."""
-    names = TABLES[table].names
-    frame = converted.frame.iloc[rows].reindex(columns=[*names, "line"], fill_value="").reset_index(drop=True)
-    original = converted.original.iloc[rows].reindex(columns=list(names), fill_value="").reset_index(drop=True)
+    frame, original = ({name: cells[rows] for name, cells in own.items()} for own in _cells(converted, table))
+    return _table(converted, table, frame, original, converted.frame["line"].to_numpy(dtype=np.int64)[rows])
+
+
+def _cells(converted: Converted, table: str) -> tuple[dict[str, np.ndarray], dict[str, np.ndarray]]:
+    """Return the cells of the columns of a table that the sheet has: ours, and as written."""
+    names = [name for name in TABLES[table].names if _has(converted, name)]
+    ours, written = (
+        {name: frame[name].to_numpy(dtype=object) for name in names} for frame in (converted.frame, converted.original)
+    )
+    return ours, written
+
+
+def _table(
+    converted: Converted, table: str, ours: dict[str, np.ndarray], written: dict[str, np.ndarray], lines: np.ndarray
+) -> Converted:
+    """Return a table with all its columns, those that are not given empty."""
+    empty = np.full(len(lines), "", dtype=object)
+    frame, original = (
+        as_objects({name: cells.get(name, empty) for name in TABLES[table].names}, len(lines))
+        for cells in (ours, written)
+    )
+    frame["line"] = lines
     return Converted(table, frame, original, dict(converted.headers), dict(converted.positions))
 
 
@@ -146,23 +83,16 @@ def _grouped(converted: Converted, table: str, rows: np.ndarray, groups: np.ndar
     group in the order in which ``rows`` stand; the line is the group's first.
     """
     size = int(groups.max()) + 1 if len(groups) else 0
-    frame, original = {}, {}
-    for name in TABLES[table].names:
-        if _has(converted, name):
-            cells = converted.frame[name].to_numpy(dtype=object)
-            first = _first(rows, groups, size)
-            filled = cells[rows] != ""
-            found = _first(rows[filled], groups[filled], size)
-            first[found >= 0] = found[found >= 0]
-            frame[name], original[name] = cells[first], converted.original[name].to_numpy(dtype=object)[first]
-        else:
-            frame[name] = original[name] = np.full(size, "", dtype=object)
+    ours, written = _cells(converted, table)
+    for name, cells in ours.items():
+        first = _first(rows, groups, size)
+        filled = cells[rows] != ""
+        found = _first(rows[filled], groups[filled], size)
+        first[found >= 0] = found[found >= 0]
+        ours[name], written[name] = cells[first], written[name][first]
     order = np.argsort(rows, kind="stable")
     lines = converted.frame["line"].to_numpy(dtype=np.int64)[_first(rows[order], groups[order], size)]
-    told = dict(converted.headers), dict(converted.positions)
-    return Converted(
-        table, pd.DataFrame(frame, dtype=object).assign(line=lines), pd.DataFrame(original, dtype=object), *told
-    )
+    return _table(converted, table, ours, written, lines)
 
 
 def _first(rows: np.ndarray, groups: np.ndarray, size: int) -> np.ndarray:

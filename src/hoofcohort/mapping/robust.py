@@ -8,8 +8,8 @@ import pandas as pd
 
 def numbered(*keys: np.ndarray) -> np.ndarray:
     """Return one number, from 0 in the order of first rows, for each different combination of keys; shape (n,)."""
-    number = np.zeros(len(keys[0]), dtype=np.int64)
-    for key in keys:
+    number: np.ndarray = pd.factorize(keys[0])[0]
+    for key in keys[1:]:
         codes, different = pd.factorize(key)
         number = pd.factorize(number * (len(different) + 1) + codes)[0]
     return number

@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections import Counter
 
 import numpy as np
-import pandas as pd
 
 from hoofcohort.intake.cells import outside
 from hoofcohort.intake.checked import rows_where
 from hoofcohort.mapping import limits
 from hoofcohort.mapping.convert import Converted
-from hoofcohort.mapping.robust import group_medians
+from hoofcohort.mapping.robust import group_medians, numbered
 from hoofcohort.tables import TABLES, Column
 
 _PAIRS = {"LF": "RF", "LH": "RH", "RF": "LF", "RH": "LH"}
@@ -31,21 +30,12 @@ def check_feet(converted: Converted, values: dict[str, np.ndarray], told: dict[s
     method = (
         frame["method"].to_numpy(dtype=object) if "method" in frame.columns else np.full(len(frame), "", dtype=object)
     )
-    groups = _numbered(horse, foot, method)
+    groups = numbered(horse, foot, method)
     _check_angles(converted, np.where(named, groups, -1), values, told)
     _check_sides(converted, values)
     _check_halves(converted, np.where(named, groups, -1), values)
     _check_outliers(converted, np.where(named, groups, -1), values, told)
     _check_visit_days(converted)
-
-
-def _numbered(*keys: np.ndarray) -> np.ndarray:
-    """Return one number, from 0, for each different combination of keys; shape (n,)."""
-    number = np.zeros(len(keys[0]), dtype=np.int64)
-    for key in keys:
-        codes, different = pd.factorize(key)
-        number = pd.factorize(number * (len(different) + 1) + codes)[0]
-    return number
 
 
 def _check_ends(
@@ -140,8 +130,8 @@ def _check_sides(converted: Converted, values: dict[str, np.ndarray]) -> None:
         return
     end = np.array([text[1] for text in foot[used]], dtype=object)
     left = np.array([text[0] == "L" for text in foot[used]])
-    pairs = _numbered(horse[used], end)
-    visits = _numbered(pairs, day[used])
+    pairs = numbered(horse[used], end)
+    visits = numbered(pairs, day[used])
     table = np.column_stack([values[column.name][used] for column in columns])
     scale = np.array([_SIDE_SCALE[column.unit] for column in columns])
     differences = (_means(table, visits, left) - _means(table, visits, ~left)) / scale
