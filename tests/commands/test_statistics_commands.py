@@ -101,7 +101,7 @@ def test_a_file_holds_no_row_no_label_and_no_animal_s_sums(tmp_path):
     content = json.loads(text)
     assert content["fewest_animals_in_a_cell"] >= 5
     assert content["animals"] + content["animals_left_out"] == 40
-    assert min(count for count in content["animals_per_word"].values()) >= 5
+    assert min(count for count in content["animals_per_word"].values() if count) >= 5
     rows = pd.read_csv(DATA)
     centre = np.array(content["specification"]["centre"])
     held = np.array(numbers_in([content[key] for key in ("within", "column_sums", "cells", "members")]))
@@ -131,7 +131,8 @@ def test_small_cells_are_refused_with_the_remedies(tmp_path, capsys):
 
 
 def test_the_animals_of_small_cells_can_be_left_out(tmp_path, capsys):
-    path = make(tmp_path, "some.json", *MODEL, "--leave-out-small-cells")
+    model = ["--outcome", "y", "--levels", "horse", "foot", "--also", "horse:visit"]
+    path = make(tmp_path, "some.json", *model, "--leave-out-small-cells")
     assert "6 horses for a small cell" in capsys.readouterr().err
     rows = pd.read_csv(DATA)
     visits = rows.groupby("horse")["visit"].apply(lambda own: tuple(sorted(own.value_counts())))
@@ -139,18 +140,42 @@ def test_the_animals_of_small_cells_can_be_left_out(tmp_path, capsys):
     left = tmp_path / "left.csv"
     rows[rows["horse"].isin(kept)].to_csv(left, index=False)
     ours = fitted(tmp_path, "statistics-fit", path)
-    theirs = fitted(tmp_path, "model", left, *MODEL)
-    assert_alike(ours["coefficients"][1], theirs["coefficients"][1])
+    theirs = fitted(tmp_path, "model", left, *model)
+    assert_alike(ours["coefficients"][0], theirs["coefficients"][0])
     assert "6 horses left out for a small cell" in ours["messages"][0]
 
 
-def test_a_word_of_few_animals_is_refused(tmp_path, capsys):
-    rows = pd.read_csv(DATA, dtype=str)
-    rows.loc[rows["horse"].isin(["H001", "H002"]), "diet"] = "chaff"
+def test_a_word_of_few_animals_is_refused_or_its_animals_are_left_out(tmp_path, capsys):
+    rows = pd.read_csv(DATA.with_name("rankdef_pub.csv"), dtype=str)
+    horses = sorted(rows["horse"].unique())
+    rows.loc[rows["horse"].isin(horses[:2]), "diet"] = "chaff"
     rows.to_csv(tmp_path / "rare.csv", index=False)
-    options = ["--outcome", "y", "--terms", "diet", "--levels", "horse", "--leave-out-small-cells"]
-    assert run("statistics-make", tmp_path / "rare.csv", *options, "--out", tmp_path / "x.json") == 2
+    options = [tmp_path / "rare.csv", "--outcome", "y", "--terms", "diet", "--levels", "horse", "foot"]
+    assert run("statistics-make", *options, "--out", tmp_path / "x.json") == 2
     assert "fewer than 5 horses have diet[chaff] (2); pool words" in capsys.readouterr().err
+    assert not (tmp_path / "x.json").exists()
+    assert run("statistics-make", *options, "--leave-out-small-cells", "--out", tmp_path / "x.json") == 0
+    assert "2 horses for a small cell" in capsys.readouterr().err
+    assert json.loads((tmp_path / "x.json").read_text())["animals_per_word"]["diet[chaff]"] == 0
+
+
+def test_what_could_be_taken_apart_is_refused_with_the_remedies(tmp_path, capsys):
+    rows = pd.read_csv(DATA.with_name("rankdef_pub.csv"))
+    horses = sorted(rows["horse"].unique())
+    rows["ill"] = np.where(rows["horse"].isin(horses[:9]), "yes", "no")
+    rows["lame"] = np.where(rows["horse"].isin(horses[:10]), "yes", "no")
+    rows.to_csv(tmp_path / "rows.csv", index=False)
+    options = [tmp_path / "rows.csv", "--outcome", "y", "--terms", "ill", "lame", "--levels", "horse", "foot"]
+    assert run("statistics-make", *options, "--out", tmp_path / "x.json") == 2
+    said = capsys.readouterr().err
+    assert (
+        "rows.csv: horses with 8 rows, 4 of foot (48 of them): the sums of ill[yes], lame[yes] can be combined" in said
+    )
+    assert "into those of 1 horse alone, fewer than 5" in said
+    for remedy in ("Pool words", "leave the term out", "--leave-out-small-cells", "lower --minimum"):
+        assert remedy in said
+    assert not (tmp_path / "x.json").exists()
+    assert run("statistics-make", *options, "--minimum", 1, "--out", tmp_path / "x.json") == 0
 
 
 def test_with_a_level_above_the_cells_lie_inside_its_groups(tmp_path, capsys):

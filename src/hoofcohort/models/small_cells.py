@@ -1,19 +1,19 @@
 """Cells that rest on few animals: found, refused, or their animals left out.
 
 A cell is what a statistics file sums: the animals with one pattern of groups (so many feet, seen on so many visits), in
-one group of the level above where there is one. A sum over one animal would be that animal's own.
+one group of the level above where there is one. A sum over one animal would be that animal's own; and so is what sums
+over many can be combined into (``models/cell_check.py``).
 """
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hoofcohort.errors import InputError
+from hoofcohort.models.cell_check import Isolated, block_labels
 from hoofcohort.models.grouping import Grouping
 from hoofcohort.models.portable import Key, PortableStatistics, key_of, trimmed
 from hoofcohort.models.row_groups import group_rows
@@ -55,25 +55,36 @@ def refuse_small_cells(portable: PortableStatistics) -> None:
         )
 
 
-def rare_patterns(groups: Iterable[pd.DataFrame], specification: Specification, minimum: int) -> frozenset[Key]:
-    """Return the patterns of fewer blocks than a minimum; none where a level lies above the blocks.
+def refuse_isolated(isolated: list[Isolated], portable: PortableStatistics) -> None:
+    """Refuse statistics from which sums of fewer animals than their minimum could be worked out.
 
-    There the cells are looked at within its groups, each of which comes whole.
+    Raises
+    ------
+    InputError
+        With where, of how many animals, by which columns, and the remedies.
     """
-    if specification.block_level:
-        return frozenset()
-    found: Counter[Key] = Counter()
-    for rows in groups:
-        cut = Layout.of(group_rows(rows, specification), 0)
-        for key, blocks in zip(_keys(cut), cut.multiplicity, strict=True):
-            found[key] += int(blocks)
-    return frozenset(key for key, blocks in found.items() if blocks < minimum)
+    if not isolated:
+        return
+    first, animal = isolated[0], portable.specification.animal
+    few = f"{len(first.labels)} {animal}{'s' if len(first.labels) > 1 else ''}"
+    what = (
+        f"the sums of {', '.join(first.columns)} can be combined into those of {few} alone"
+        if first.sure
+        else f"too many combinations of {', '.join(first.columns)} would have to be looked at to rule out that one of "
+        f"them rests on fewer than {portable.minimum} {animal}s"
+    )
+    raise InputError(
+        f"{first.where} ({first.of} of them): {what}, fewer than {portable.minimum}"
+        f"{f'; and {len(isolated) - 1} cases more' if len(isolated) > 1 else ''}. Pool words of these columns in the "
+        f"table or leave the term out; leave such {animal}s out, which is counted (--leave-out-small-cells); or agree "
+        "on a lower --minimum with those who will see the file"
+    )
 
 
 def without_small_cells(
-    rows: pd.DataFrame, specification: Specification, minimum: int, small: frozenset[Key]
+    rows: pd.DataFrame, specification: Specification, minimum: int, small: set[Key], alone: set[np.uint64]
 ) -> tuple[pd.DataFrame, int]:
-    """Take out the blocks of small cells.
+    """Take out the blocks of small cells, and those whose own sums could be worked out.
 
     Parameters
     ----------
@@ -83,6 +94,8 @@ def without_small_cells(
     minimum : int
     small : set of keys
         The patterns to leave out where no level lies above the blocks.
+    alone : set of uint64
+        The blocks to leave out, by their labels.
 
     Returns
     -------
@@ -93,23 +106,26 @@ def without_small_cells(
     grouping = group_rows(rows, specification)
     level = specification.block_level
     cut = Layout.of(grouping, level)
+    out = np.isin(block_labels(rows, specification, cut), np.array(sorted(alone), np.uint64))
     if level:
-        out = _few_within(grouping, cut, specification, minimum)
+        out |= _few_within(grouping, cut, specification, minimum, out)
     else:
-        out = np.array([key in small for key in _keys(cut)], bool)[cut.pattern]
+        out |= np.array([key in small for key in _keys(cut)], bool)[cut.pattern]
     gone = out[cut.block]
     animals = grouping.codes[specification.levels.index(specification.animal)]
     return rows[~gone], len(np.unique(animals[gone]))
 
 
-def _few_within(grouping: Grouping, cut: Layout, specification: Specification, minimum: int) -> NDArray[np.bool_]:
-    """Tell for every block whether fewer animals than the minimum share its pattern in the group above it."""
+def _few_within(
+    grouping: Grouping, cut: Layout, specification: Specification, minimum: int, out: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Tell for each block whether fewer animals than the minimum, less those out, share its pattern and group above."""
     level = specification.block_level
     if specification.levels.index(specification.animal) < level:
         return np.full(len(cut.pattern), minimum > 1)
     cell = grouping.parents[level] * len(cut.patterns) + cut.pattern
-    _, own, count = np.unique(cell, return_inverse=True, return_counts=True)
-    return count[own.reshape(-1)] < minimum
+    _, own = np.unique(cell, return_inverse=True)
+    return np.bincount(own, ~out)[own] < minimum
 
 
 def _keys(cut: Layout) -> list[Key]:

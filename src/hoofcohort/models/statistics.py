@@ -319,6 +319,17 @@ def sufficient_statistics(
     )
 
 
+def block_sums(columns: Array, grouping: Grouping, block_level: int) -> tuple[Layout, Array, Array]:
+    """Return how rows are cut into blocks, every block's ``Z'W``, shape (B, r, q), and the rows less their projections.
+
+    The sums are in the order of the pattern.
+    """
+    cut = Layout.of(grouping, block_level)
+    sums = _sums(cut.block, len(cut.pattern), cut.places, cut.patterns.shape[1], columns)
+    rest = _rest(columns, cut, sums)
+    return cut, sums if cut.order is None else np.take_along_axis(sums, cut.order[:, :, None], axis=1), rest
+
+
 def triangular(rows: Array) -> Array:
     """Return the upper triangular factor of rows, shape (m, q), with a diagonal that is not negative."""
     factor = np.linalg.qr(rows, mode="r")

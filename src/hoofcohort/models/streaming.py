@@ -10,13 +10,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoofcohort.errors import InputError
+from hoofcohort.models.cell_check import CellCheck
 from hoofcohort.models.coding import finite_numbers
 from hoofcohort.models.design import Covariate, Design, Factor, average, overparametrised
 from hoofcohort.models.gathering import Gathering
 from hoofcohort.models.grouping import Codes
-from hoofcohort.models.portable import PortableStatistics, cells_of
+from hoofcohort.models.portable import Key, PortableStatistics, cells_of
 from hoofcohort.models.row_groups import group_rows
-from hoofcohort.models.small_cells import rare_patterns, refuse_small_cells, without_small_cells
+from hoofcohort.models.small_cells import refuse_isolated, refuse_small_cells, without_small_cells
 from hoofcohort.models.specification import Specification
 from hoofcohort.models.statistics import sufficient_statistics
 
@@ -122,7 +123,8 @@ def summarise(
         the rows of an outermost group together.
     specification : Specification
     minimum : int
-        Animals on which every cell must rest, and every word that occurs.
+        Animals on which every cell must rest, every word that occurs, and every combination of the sums; with 1,
+        nothing is looked at.
     leave_out : bool
         Leave out animals in a cell of fewer, and count them, instead of refusing.
     part : tuple of (int, int)
@@ -131,35 +133,57 @@ def summarise(
     Raises
     ------
     InputError
-        When there is no row, a value is not as agreed, or a cell or a word rests on too few animals.
+        When there is no row, a value is not as agreed, or a cell, a word or a combination of sums rests on too few
+        animals.
     """
     outermost = specification.labels[specification.levels[0]]
+    small: set[Key] = set()
+    alone: set[np.uint64] = set()
+    while True:
+        groups = of_part(whole_groups(chunks(), outermost), outermost, part)
+        found, check = _gone_through(groups, specification, minimum, (small, alone) if leave_out else None)
+        isolated = check.isolated() if minimum > 1 else []
+        few = {key for key, blocks in check.blocks.items() if blocks < minimum and not specification.block_level}
+        if not leave_out or not (few or isolated):
+            break
+        small |= few
+        alone |= {label for own in isolated for label in own.labels}
+    refuse_small_cells(found)
+    refuse_isolated(isolated, found)
+    return found
 
-    def groups() -> Iterator[pd.DataFrame]:
-        return of_part(whole_groups(chunks(), outermost), outermost, part)
 
-    small = rare_patterns(groups(), specification, minimum) if leave_out else frozenset()
+def _gone_through(
+    groups: Iterable[pd.DataFrame],
+    specification: Specification,
+    minimum: int,
+    out: tuple[set[Key], set[np.uint64]] | None,
+) -> tuple[PortableStatistics, CellCheck]:
+    """Go through the rows once: what they sum to, and what that would give away."""
     gathered = Gathering(specification)
-    for rows in groups():
-        kept, left_out = without_small_cells(rows, specification, minimum, small) if leave_out else (rows, 0)
+    check = CellCheck(specification, minimum)
+    for rows in groups:
+        kept, left_out = (rows, 0) if out is None else without_small_cells(rows, specification, minimum, *out)
         gathered.left_out += left_out
         if len(kept):
-            gathered.add(chunk_statistics(kept, specification))
+            gathered.add(chunk_statistics(kept, specification, check if minimum > 1 else None))
     if gathered.left_out and not gathered.rows:
         raise InputError(
             f"no cell rests on {minimum} {specification.animal}s, so that leaving the smaller ones out leaves nothing"
         )
-    found = replace(gathered.result(), minimum=minimum)
-    refuse_small_cells(found)
-    return found
+    return replace(gathered.result(), minimum=minimum), check
 
 
-def chunk_statistics(rows: pd.DataFrame, specification: Specification) -> PortableStatistics:
-    """Summarise the rows of some whole outermost groups, all at once."""
+def chunk_statistics(
+    rows: pd.DataFrame, specification: Specification, check: CellCheck | None = None
+) -> PortableStatistics:
+    """Summarise the rows of some whole outermost groups, all at once, and show them to a check."""
     design = specification.design(rows)
     outcome = finite_numbers(rows[specification.outcome])
     columns = np.column_stack([design.matrix, outcome]) - np.array(specification.centre)
     grouping = group_rows(rows, specification)
+    if check:
+        check.add(columns, (*design.names, specification.outcome), grouping, rows)
     statistics = sufficient_statistics(columns, grouping, specification.block_level, factored=True)
     assert statistics.within_factor is not None
     cells, members = cells_of(statistics)
