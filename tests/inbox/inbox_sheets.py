@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from hoofcohort.inbox.member import Part, part_of
+from hoofcohort.inbox.member import part_of
+from hoofcohort.inbox.part import Part
 from hoofcohort.mapping.mapping import Mapping
 from hoofcohort.sheets.sheet import Aside, Ragged, Sheet
 

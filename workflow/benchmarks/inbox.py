@@ -105,7 +105,7 @@ def main() -> int:
         folder = Path(name)
         made = make_inbox(folder / "inbox", args.readings, args.files, args.bad)
         command = [sys.executable, "-m", "hoofcohort", "inbox", str(folder / "inbox"), "--out", str(folder / "out")]
-        ours = measured(command)
+        ours = measured([*command, "--jobs", str(args.jobs)])
         theirs = bare(made, folder)
         total = json.loads((folder / "out/ledger.json").read_text())["total"]
         letters = len(list((folder / "out/letters").glob("*.html")))

@@ -16,6 +16,9 @@ def register(parser: argparse.ArgumentParser) -> None:
         metavar="YYYY-MM-DD",
         help="the day that no date can be later than (default: no date is too late)",
     )
+    parser.add_argument(
+        "--jobs", type=_jobs, metavar="N", help="processes that read files (default: one, or two for a large inbox)"
+    )
 
 
 def _date(text: str) -> dt.date:
@@ -23,6 +26,12 @@ def _date(text: str) -> dt.date:
         return dt.date.fromisoformat(text)
     except ValueError:
         raise argparse.ArgumentTypeError(f"found '{text}'; write a date as YYYY-MM-DD, such as 2026-03-14") from None
+
+
+def _jobs(text: str) -> int:
+    if text.isascii() and text.isdigit() and int(text) > 0:
+        return int(text)
+    raise argparse.ArgumentTypeError(f"found '{text}'; write a whole number from 1")
 
 
 def run(args: argparse.Namespace) -> None:
@@ -37,7 +46,7 @@ def run(args: argparse.Namespace) -> None:
         raise InputError(
             f"--out {args.out}: lies in the inbox, where it would be taken for a round; name another folder"
         )
-    inbox = take_inbox(args.inbox, args.as_of)
+    inbox = take_inbox(args.inbox, args.as_of, args.jobs)
     write_inbox(inbox, args.out)
     for member, counts in inbox.ledger["members"].items():
         told = ", ".join(f"{counts[key]} {key.replace('_', ' ')}" for key in ("rows_read", "accepted", "rejected"))

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from hoofcohort.inbox import rounds
+from hoofcohort.inbox.packed import numbered_texts
 from hoofcohort.inbox.pool import Pool
 from hoofcohort.intake.reading import RawColumn, RawTable
 from hoofcohort.intake.run import check_tables, in_order
@@ -47,8 +48,8 @@ def _raw(table: str, frame: pd.DataFrame) -> RawTable:
     """Return rows as the intake would have read them from a file."""
     columns = {}
     for name in TABLES[table].names:
-        codes, texts = pd.factorize(frame[name].to_numpy(dtype=object))
-        columns[name] = RawColumn(codes.astype(np.int64), pd.Series(texts, dtype="str"))
+        codes, texts = numbered_texts(frame[name])
+        columns[name] = RawColumn(codes, pd.Series(texts, dtype="str"))
     lines = np.arange(2, len(frame) + 2)
     return RawTable(TABLES[table], f"{table}.csv", TABLES[table].names, columns, lines, rows_read=len(frame))
 

@@ -11,7 +11,7 @@ from typing import Any
 import pandas as pd
 
 from hoofcohort.errors import InputError
-from hoofcohort.inbox.member import IDENTITY
+from hoofcohort.inbox.part import IDENTITY
 from hoofcohort.inbox.pool import Pool
 from hoofcohort.mapping.mapping import To
 from hoofcohort.mapping.reading import read_column

@@ -1,60 +1,101 @@
-"""Find what lies in an inbox: ``INBOX/<round>/<member>/<files>``, mappings beside the files."""
+"""Read every file of an inbox, by several processes when there are many; one bad file never stops the rest."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+import os
+from collections import deque
+from collections.abc import Sequence
+from concurrent.futures import Future, ProcessPoolExecutor
+from multiprocessing import get_context
 from pathlib import Path
 
-from hoofcohort.errors import HoofcohortError, InputError
-from hoofcohort.inbox.member import Part, read_parts
+from hoofcohort.errors import HoofcohortError
+from hoofcohort.inbox.listing import Source, list_inbox
+from hoofcohort.inbox.member import read_parts
+from hoofcohort.inbox.packed import Packed, join, pack
+from hoofcohort.inbox.part import Part
 from hoofcohort.mapping.mapping import Mapping, load_mapping
 
-MAPPING = "mapping.yaml"
+BATCH = 16
+"""Files that a process reads at a time."""
+_AHEAD = 2
+"""Batches that wait for each of the other processes."""
+_LARGE = 10_000_000
+"""Bytes of an inbox from which a second process is worth its start."""
+_known: dict[bytes, Mapping] = {}
+"""Mappings already checked, by the bytes of their files: many members' are alike."""
 
 
-def gather(inbox: Path, as_of: dt.date | None = None) -> list[Part]:
-    """Read every file of an inbox, in the order of rounds, members and files; one bad file never stops the rest.
+def gather(inbox: Path, as_of: dt.date | None = None, jobs: int | None = 1) -> Packed:
+    """Read every file, in the order of rounds, members and files.
+
+    Parameters
+    ----------
+    inbox : Path
+    as_of : date, optional
+        The day that no date can be later than.
+    jobs : int or None
+        Processes, this one included; None for the usual number. With more than one, a program that calls this must be
+        importable.
 
     Raises
     ------
     InputError
         When there is no round in the folder.
     """
-    if not inbox.is_dir():
-        raise InputError(f"{inbox}: there is no such folder; name the folder that holds the rounds")
-    rounds = _folders(inbox)
-    if not rounds:
-        raise InputError(f"{inbox}: holds no round; put the files into {inbox.name}/<round>/<member>/")
-    parts: list[Part] = []
-    for place, folder in enumerate(rounds):
-        for member in _folders(folder):
-            for path in _files(member):
-                parts += _read(path, rounds[: place + 1], as_of)
-    return parts
+    sources = list_inbox(inbox)
+    batches = [sources[start : start + BATCH] for start in range(0, len(sources), BATCH)]
+    others = min(usual_jobs(sources) if jobs is None else jobs, len(batches)) - 1
+    if others < 1:
+        return join([read_batch(batch, as_of) for batch in batches])
+    with ProcessPoolExecutor(others, get_context("spawn")) as pool:
+        return join(_shared(pool, others, batches, as_of))
 
 
-def _folders(folder: Path) -> list[Path]:
-    return sorted(path for path in folder.iterdir() if path.is_dir() and not path.name.startswith("."))
+def usual_jobs(sources: Sequence[Source]) -> int:
+    """Return one for an inbox that is read before another process has started, else two if there are two cores."""
+    size = sum(source.path.stat().st_size for source in sources)
+    return min(2, os.cpu_count() or 1) if size > _LARGE else 1
 
 
-def _files(folder: Path) -> Iterator[Path]:
-    for path in sorted(folder.iterdir()):
-        mapping = path.name == MAPPING or path.name.endswith("." + MAPPING)
-        if path.is_file() and not mapping and not path.name.startswith((".", "~$")):
-            yield path
+def _shared(
+    pool: ProcessPoolExecutor, others: int, batches: Sequence[Sequence[Source]], as_of: dt.date | None
+) -> list[Packed]:
+    """Read batches here and in the other processes, which are given the next ones whenever fewer wait for them."""
+    left = deque(range(len(batches)))
+    given: dict[int, Future[Packed]] = {}
+    done: dict[int, Packed] = {}
+    while left:
+        waiting = sum(not future.done() for future in given.values())
+        while left and waiting < others * _AHEAD:
+            number = left.popleft()
+            given[number] = pool.submit(read_batch, batches[number], as_of)
+            waiting += 1
+        if left:
+            number = left.popleft()
+            done[number] = read_batch(batches[number], as_of)
+    done |= {number: future.result() for number, future in given.items()}
+    return [done[number] for number in range(len(batches))]
 
 
-def _read(path: Path, rounds: list[Path], as_of: dt.date | None) -> list[Part]:
-    member, round_name = path.parent.name, rounds[-1].name
+def read_batch(sources: Sequence[Source], as_of: dt.date | None = None) -> Packed:
+    """Read some files."""
+    return pack([part for source in sources for part in read_source(source, as_of)])
+
+
+def read_source(source: Source, as_of: dt.date | None = None) -> list[Part]:
+    """Read one file with the mappings that may fit it; a mapping that is no good refuses the file."""
     try:
-        mappings = find_mappings(path.name, [folder / member for folder in reversed(rounds)])
+        mappings = [_mapping(path) for path in source.mappings]
     except HoofcohortError as error:
-        return [Part(round_name, member, path.name, refused=str(error).replace(f"{path.parent}/", ""))]
-    return read_parts(path, mappings, round_name, member, as_of)
+        told = str(error).replace(f"{source.path.parent}/", "")
+        return [Part(source.round, source.member, source.path.name, refused=told)]
+    return read_parts(source.path, mappings, source.round, source.member, as_of)
 
 
-def find_mappings(name: str, folders: list[Path]) -> list[Mapping]:
-    """Return the mappings for a file: its own before its member's, those of this round before earlier ones'."""
-    paths = [folder / f"{name}.{MAPPING}" for folder in folders] + [folder / MAPPING for folder in folders]
-    return [load_mapping(path) for path in paths if path.is_file()]
+def _mapping(path: Path) -> Mapping:
+    content = path.read_bytes()
+    if content not in _known:
+        _known[content] = load_mapping(path)
+    return _known[content]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from hoofcohort.inbox.member import Part
+from hoofcohort.inbox.part import Part
 
 FATES = ("accepted", "rejected", "aside", "superseded", "withdrawn", "duplicate")
 """What can become of a row: taken; comes back; no data; replaced by a later one; consent withdrawn; said twice."""

@@ -9,7 +9,7 @@ from html import escape
 from typing import Any
 
 from hoofcohort.files import guard_formula
-from hoofcohort.inbox.member import Finding, Part
+from hoofcohort.inbox.part import Finding, Part
 from hoofcohort.inbox.pool import Pool
 from hoofcohort.mapping.reasons import SENTENCES
 

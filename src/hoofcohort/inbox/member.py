@@ -4,83 +4,21 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
 from hoofcohort.errors import HoofcohortError, InputError
+from hoofcohort.inbox.part import IDENTITY, Finding, Part
 from hoofcohort.mapping.convert import Converted, convert
 from hoofcohort.mapping.draft import draft
 from hoofcohort.mapping.flat import split
 from hoofcohort.mapping.mapping import FLAT, Mapping, own_mapping
 from hoofcohort.mapping.reasons import SEVERITY
 from hoofcohort.mapping.slips import check
-from hoofcohort.sheets.sheet import Aside, Ragged, Sheet
+from hoofcohort.sheets.sheet import Sheet
 from hoofcohort.tables import TABLES
-
-IDENTITY = ("horse_id", "owner_id", "ueln", "microchip")
-"""The columns by which a withdrawal of consent can reach a horse."""
-
-
-@dataclass(frozen=True)
-class Finding:
-    """One thing that a letter tells: where, what was found, how grave it is, and what to do."""
-
-    line: int
-    position: int
-    header: str
-    value: str
-    severity: str
-    reason: str
-    remedy: str
-
-
-@dataclass
-class Part:
-    """One sheet of one file.
-
-    Attributes
-    ----------
-    round, member, file, sheet : str
-        Where it came from.
-    tables : dict of DataFrame
-        Canonical text by table, with ``line``, ``status`` (empty or ``rejected``) and ``derived`` (True for the rows
-        of horses and management that a flat sheet's rows were split into; they are no rows of the file).
-    ragged, aside : tuple
-        As the sheet's.
-    unused : int
-        Rows of a sheet that cannot be used as a whole; they come back.
-    findings : list of Finding
-    understood : tuple of str
-    refused : str
-        Why the file or the sheet cannot be used at all; empty when it can.
-    places : dict
-        Our column to its place, from 1, and its header in the file.
-    named : DataFrame or None
-        Of a flat sheet, rejected rows included: which horse each row names with which owner and numbers.
-    """
-
-    round: str
-    member: str
-    file: str
-    sheet: str = ""
-    tables: dict[str, pd.DataFrame] = field(default_factory=dict)
-    ragged: tuple[Ragged, ...] = ()
-    aside: tuple[Aside, ...] = ()
-    unused: int = 0
-    findings: list[Finding] = field(default_factory=list)
-    understood: tuple[str, ...] = ()
-    refused: str = ""
-    places: dict[str, tuple[int, str]] = field(default_factory=dict)
-    named: pd.DataFrame | None = None
-
-    @property
-    def rows_read(self) -> int:
-        """Every row of the sheet below its header or set aside around it."""
-        own = sum(int((~frame["derived"]).sum()) for frame in self.tables.values())
-        return own + len(self.ragged) + len(self.aside) + self.unused
 
 
 def read_parts(
@@ -148,6 +86,7 @@ def part_of(
     else:
         part.tables[converted.table] = _frame(converted.frame, converted.bad, derived=False)
     part.findings = _findings(converted)
+    part.rows = sum(int((~frame["derived"]).sum()) for frame in part.tables.values())
     return part
 
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-import numpy as np
 import pandas as pd
 
-from hoofcohort.inbox.member import IDENTITY, Finding, Part
+from hoofcohort.inbox.packed import NAMED, Packed, unpack
+from hoofcohort.inbox.part import IDENTITY, Finding, Part
 from hoofcohort.mapping.reasons import SEVERITY
 from hoofcohort.tables import TABLES
 
@@ -28,6 +28,8 @@ class Pool:
         By table: its columns as text, ``line``, ``status``, ``derived``, and ``part``, the number of its part.
     ragged : list of list of str
         For each part, the fates of its ragged rows.
+    named : DataFrame
+        What flat sheets pair, rejected rows included: ``IDENTITY``, ``part`` and ``line``.
     codes : dict
         The codes under which a horse was sent that is known by another, to that other.
     """
@@ -35,14 +37,14 @@ class Pool:
     parts: list[Part]
     frames: dict[str, pd.DataFrame]
     ragged: list[list[str]]
+    named: pd.DataFrame
     codes: dict[str, str] = field(default_factory=dict)
 
     @property
     def registrations(self) -> pd.DataFrame:
         """Every pairing of horse, owner and numbers that was ever sent: ``IDENTITY``, ``part`` and ``line``."""
         columns = [*IDENTITY, "part", "line"]
-        flat = [part.named.assign(part=number) for number, part in enumerate(self.parts) if part.named is not None]
-        named = pd.concat([self.frames["horses"][columns], *(one[columns] for one in flat)], ignore_index=True)
+        named = pd.concat([self.frames["horses"][columns], self.named[columns]], ignore_index=True)
         renamed = named["horse_id"].isin(self.codes)
         return named.assign(horse_id=named["horse_id"].mask(renamed, named["horse_id"].map(self.codes)))
 
@@ -57,7 +59,7 @@ class Pool:
 
     def tell(self, table: str, row: int, column: str, reason: str, remedy: str) -> None:
         """Add a finding about a row; about a row that a flat sheet was split into, a warning at most."""
-        held = self.frames[table].iloc[row]
+        held = {name: self.frames[table][name].iloc[row] for name in ("derived", "part", "line", column) if name}
         severity = SEVERITY[reason]
         if held["derived"] and severity == "error":
             severity = "warning"
@@ -94,13 +96,8 @@ class Pool:
         return [{fate: size for fate, size in one.items() if size} for one in counted]
 
 
-def pool(parts: Sequence[Part]) -> Pool:
-    """Put the rows of parts together."""
-    frames = {}
-    for table in TABLES:
-        columns = [*TABLES[table].names, "line", "status", "derived", "part"]
-        held = [part.tables[table].assign(part=number) for number, part in enumerate(parts) if table in part.tables]
-        empty = pd.DataFrame({name: np.empty(0, dtype=object) for name in columns})
-        frame = pd.concat(held, ignore_index=True)[columns] if held else empty
-        frames[table] = frame.astype({"line": np.int64, "part": np.int64, "derived": bool})
-    return Pool(list(parts), frames, [["rejected"] * len(part.ragged) for part in parts])
+def pool(packed: Packed) -> Pool:
+    """Unpack the rows of parts."""
+    frames = {table: unpack(packed.tables[table], table) for table in TABLES}
+    ragged = [["rejected"] * len(part.ragged) for part in packed.parts]
+    return Pool(packed.parts, frames, ragged, unpack(packed.tables[NAMED], NAMED))

@@ -21,7 +21,8 @@ from hoofcohort.inbox.asked import accepted, ask_intake
 from hoofcohort.inbox.gather import gather
 from hoofcohort.inbox.ledger import account
 from hoofcohort.inbox.letters import csv_letter, html_letter
-from hoofcohort.inbox.member import Part
+from hoofcohort.inbox.packed import Packed, pack
+from hoofcohort.inbox.part import Part
 from hoofcohort.inbox.pool import Pool, pool
 from hoofcohort.tables import TABLES
 
@@ -39,7 +40,7 @@ class Inbox:
         return accepted(self.pool, table)[list(TABLES[table].names)]
 
 
-def take_inbox(folder: str | Path, as_of: dt.date | None = None) -> Inbox:
+def take_inbox(folder: str | Path, as_of: dt.date | None = None, jobs: int | None = 1) -> Inbox:
     """Read an inbox and settle every row.
 
     Parameters
@@ -48,6 +49,8 @@ def take_inbox(folder: str | Path, as_of: dt.date | None = None) -> Inbox:
         ``<round>/<member>/<files>``, and ``consent.csv``.
     as_of : date, optional
         The day that no date can be later than, and up to which withdrawals count.
+    jobs : int or None
+        Processes that read files; the outcome is the same. None: as many as ``gather.usual_jobs`` thinks right.
 
     Raises
     ------
@@ -58,12 +61,14 @@ def take_inbox(folder: str | Path, as_of: dt.date | None = None) -> Inbox:
     """
     inbox = Path(folder)
     withdrawn = consent.read_consent(inbox / consent.CONSENT, as_of)
-    return settle(gather(inbox, as_of), withdrawn, as_of)
+    return settle(gather(inbox, as_of, jobs), withdrawn, as_of)
 
 
-def settle(parts: Sequence[Part], withdrawn: Sequence[consent.Withdrawal] = (), as_of: dt.date | None = None) -> Inbox:
+def settle(
+    parts: Sequence[Part] | Packed, withdrawn: Sequence[consent.Withdrawal] = (), as_of: dt.date | None = None
+) -> Inbox:
     """Settle the rows of parts that were read: identity, rounds, consent, and what the study's intake asks."""
-    held = pool(parts)
+    held = pool(parts if isinstance(parts, Packed) else pack(parts))
     rounds.replace_files(held)
     registry.unite(held)
     rounds.settle_repeats(held)
