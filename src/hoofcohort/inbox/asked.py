@@ -45,13 +45,15 @@ def ask_intake(pool: Pool, as_of: dt.date | None) -> None:
 
 
 def _raw(table: str, frame: pd.DataFrame) -> RawTable:
-    """Return rows as the intake would have read them from a file."""
+    """Return rows as the intake would have read them from a file without the columns that are empty and may be."""
     columns = {}
     for name in TABLES[table].names:
         codes, texts = numbered_texts(frame[name])
+        if not any(texts) and not TABLES[table].by_name[name].required:
+            continue
         columns[name] = RawColumn(codes, pd.Series(texts, dtype="str"))
     lines = np.arange(2, len(frame) + 2)
-    return RawTable(TABLES[table], f"{table}.csv", TABLES[table].names, columns, lines, rows_read=len(frame))
+    return RawTable(TABLES[table], f"{table}.csv", tuple(columns), columns, lines, rows_read=len(frame))
 
 
 def _rejected_horses(pool: Pool) -> dict[str, int]:

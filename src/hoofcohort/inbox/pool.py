@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+import numpy as np
 import pandas as pd
 
 from hoofcohort.inbox.packed import NAMED, Packed, unpack
@@ -84,11 +85,12 @@ class Pool:
         """Return, for each part, how many rows met each fate."""
         counted: list[Counter[str]] = [Counter() for _ in self.parts]
         for frame in self.frames.values():
-            own = frame[~frame["derived"]]
-            for part, statuses in own.groupby("part")["status"]:
-                counted[int(str(part))].update(
-                    {str(fate or "accepted"): int(n) for fate, n in statuses.value_counts().items()}
-                )
+            codes, fates = pd.factorize(frame["status"].to_numpy(dtype=object))
+            own = ~frame["derived"].to_numpy()
+            cells = frame["part"].to_numpy()[own] * len(fates) + codes[own]
+            sizes = np.bincount(cells, minlength=len(self.parts) * len(fates))
+            for cell in np.flatnonzero(sizes).tolist():
+                counted[cell // len(fates)][fates[cell % len(fates)] or "accepted"] += int(sizes[cell])
         for source, one, ragged in zip(self.parts, counted, self.ragged, strict=True):
             one.update(ragged)
             one["aside"] += len(source.aside)

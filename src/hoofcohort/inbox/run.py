@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
-import io
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import pandas as pd
 
 from hoofcohort.errors import InputError
-from hoofcohort.files import guard_formula, write_files_atomic, write_json_atomic
+from hoofcohort.files import write_files_atomic, write_json_atomic
 from hoofcohort.inbox import consent, registry, rounds
 from hoofcohort.inbox.asked import accepted, ask_intake
 from hoofcohort.inbox.gather import gather
@@ -24,6 +21,7 @@ from hoofcohort.inbox.letters import csv_letter, html_letter
 from hoofcohort.inbox.packed import Packed, pack
 from hoofcohort.inbox.part import Part
 from hoofcohort.inbox.pool import Pool, pool
+from hoofcohort.inbox.table_text import csv_of_frame, csv_of_rows
 from hoofcohort.tables import TABLES
 
 
@@ -80,24 +78,14 @@ def settle(
     return Inbox(held, ledger, registry.suggestions(held))
 
 
-def _csv(columns: Iterable[str], lines: Iterable[Iterable[Any]], mark: bool = False) -> bytes:
-    text = io.StringIO(newline="")
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(columns)
-    writer.writerows(lines)
-    return text.getvalue().encode("utf-8-sig" if mark else "utf-8")
-
-
 def write_inbox(inbox: Inbox, folder: str | Path) -> None:
     """Write the three tables, ledger, suggestions, what was understood, and a letter to each member: all or none.
 
     Letters that an earlier run left for members who are no longer there are removed.
     """
     target = Path(folder)
-    contents: dict[Path, bytes] = {
-        target / f"{table}.csv": _csv(TABLES[table].names, _guarded_rows(inbox.accepted(table))) for table in TABLES
-    }
-    contents[target / "suggestions.csv"] = _csv(registry.SUGGESTION_COLUMNS, _guarded(inbox.suggestions))
+    contents: dict[Path, bytes] = {target / f"{table}.csv": csv_of_frame(inbox.accepted(table)) for table in TABLES}
+    contents[target / "suggestions.csv"] = csv_of_rows(registry.SUGGESTION_COLUMNS, inbox.suggestions)
     members = sorted({part.member for part in inbox.pool.parts})
     for member in members:
         contents[target / "letters" / f"{member}.html"] = html_letter(inbox.pool, inbox.ledger, member).encode()
@@ -121,20 +109,6 @@ def _refuse_inside(target: Path) -> None:
 
 def _write_bytes(path: Path, content: bytes) -> None:
     path.write_bytes(content)
-
-
-def _guarded(lines: Iterable[Sequence[str]]) -> list[list[str]]:
-    return [[guard_formula(cell) for cell in line] for line in lines]
-
-
-def _guarded_rows(frame: pd.DataFrame) -> Iterable[tuple[str, ...]]:
-    """Return a table's rows guarded; every different text of a column is looked at once."""
-    columns = []
-    for name in frame.columns:
-        codes, texts = pd.factorize(frame[name].to_numpy(dtype=object))
-        guarded = np.array([guard_formula(text) for text in texts], dtype=object)
-        columns.append(guarded[codes].tolist())
-    return zip(*columns, strict=True)
 
 
 def _understood(held: Pool) -> list[dict[str, Any]]:

@@ -28,11 +28,14 @@ class CheckedColumn:
     ----------
     typed : Series, shape (n,)
         In the column's type; missing where the cell is empty or faulty.
-    reasons : ndarray of object, shape (n,)
-        The code of the reason for rejecting the row, or None.
+    rows : ndarray of int
+        The rows that are rejected, in order.
+    reasons : ndarray of object
+        The code of the reason for each of them.
     """
 
     typed: pd.Series
+    rows: np.ndarray
     reasons: np.ndarray
 
 
@@ -65,13 +68,16 @@ def check_column(column: Column, raw: RawColumn, as_of: dt.date | None) -> Check
     elif not column.nullable:
         reasons[empty] = "missing_value"
     values = values.mask(reasons.astype(bool)).astype(DTYPES[column.kind])
-    return CheckedColumn(values.take(raw.codes).reset_index(drop=True), reasons[raw.codes])
+    faulty = reasons.astype(bool)
+    rows = np.flatnonzero(faulty[raw.codes]) if faulty.any() else np.empty(0, dtype=np.int64)
+    return CheckedColumn(values.take(raw.codes).reset_index(drop=True), rows, reasons[raw.codes[rows]])
 
 
 def absent_column(column: Column, rows: int) -> CheckedColumn:
     """Return the values of a column that the file does not have: its default, or missing."""
-    value = column.default if column.default is not None else None
-    return CheckedColumn(pd.Series([value] * rows, dtype=DTYPES[column.kind]), np.full(rows, None, dtype=object))
+    one = pd.Series([column.default], dtype=DTYPES[column.kind])
+    none = np.empty(0, dtype=np.int64)
+    return CheckedColumn(one.take(np.zeros(rows, dtype=np.int64)).reset_index(drop=True), none, none.astype(object))
 
 
 def outside(values: np.ndarray, limits: Limits) -> np.ndarray:

@@ -92,26 +92,26 @@ def check_cells(raw: RawTable, as_of: dt.date | None) -> CheckedTable:
     """
     rows = len(raw.lines)
     columns: dict[str, pd.Series] = {}
-    reasons: dict[str, np.ndarray] = {}
+    faulty: dict[str, tuple[np.ndarray, np.ndarray]] = {}
     for column in raw.table.columns:
         found = raw.columns.get(column.name)
         checked = absent_column(column, rows) if found is None else check_column(column, found, as_of)
-        columns[column.name], reasons[column.name] = checked.typed, checked.reasons
+        columns[column.name], faulty[column.name] = checked.typed, (checked.rows, checked.reasons)
     columns["line"] = pd.Series(raw.lines, dtype="Int64")
     table = CheckedTable(raw, pd.DataFrame(columns), np.zeros(rows, dtype=bool), _ragged_faults(raw))
-    for name, codes in reasons.items():
-        _reject_cells(table, name, codes, as_of)
+    for name, (places, reasons) in faulty.items():
+        _reject_cells(table, name, places, reasons, as_of)
     return table
 
 
-def _reject_cells(table: CheckedTable, name: str, codes: np.ndarray, as_of: dt.date | None) -> None:
+def _reject_cells(table: CheckedTable, name: str, rows: np.ndarray, reasons: np.ndarray, as_of: dt.date | None) -> None:
     column = table.raw.table.by_name[name]
     remedies: dict[tuple[str, str], str] = {}
-    for row in rows_where(codes):
-        told = (codes[row], table.raw.text(row, name))
+    for row, reason in zip(rows.tolist(), reasons.tolist(), strict=True):
+        told = (reason, table.raw.text(row, name))
         if told not in remedies:
             remedies[told] = cell_remedy(column, *told, as_of)
-        table.reject(row, name, codes[row], remedies[told])
+        table.reject(row, name, reason, remedies[told])
 
 
 def _ragged_faults(raw: RawTable) -> list[Fault]:
