@@ -96,12 +96,14 @@ def unpack(table: pa.Table, name: str) -> pd.DataFrame:
     frame["line"] = table["line"].to_numpy()
     frame["part"] = table["part"].to_numpy().astype(np.int64)
     if name != NAMED:
-        frame["status"] = np.array(["", "rejected"], dtype=object)[table["rejected"].to_numpy().astype(np.int8)]
+        fates = np.array(["", "rejected"], dtype=object)
+        frame["status"] = pd.Series(fates[table["rejected"].to_numpy().astype(np.int8)], dtype=object)
         frame["derived"] = table["derived"].to_numpy()
     return pd.DataFrame(frame, copy=False)
 
 
-def _texts(column: pa.ChunkedArray, numbered: bool) -> np.ndarray | pd.Categorical:
+def _texts(column: pa.ChunkedArray, numbered: bool) -> pd.Series | pd.Categorical:
+    """Return Python's own texts, equal ones the same object, as pandas left alone would copy each; or categories."""
     whole = column.combine_chunks()
     if isinstance(whole, pa.ChunkedArray):
         whole = whole.chunk(0)
@@ -109,7 +111,7 @@ def _texts(column: pa.ChunkedArray, numbered: bool) -> np.ndarray | pd.Categoric
     codes = whole.indices.to_numpy(zero_copy_only=False)
     if numbered:
         return pd.Categorical.from_codes(codes, pd.Index(texts, dtype=object))  # type: ignore[call-overload]
-    return texts[codes] if len(texts) else np.empty(0, dtype=object)
+    return pd.Series(texts[codes] if len(texts) else texts, dtype=object)
 
 
 def numbered_texts(column: pd.Series) -> tuple[np.ndarray, np.ndarray]:
