@@ -11,14 +11,14 @@ import pandas as pd
 
 from hoofcohort.errors import HoofcohortError, InputError
 from hoofcohort.inbox.part import IDENTITY, Finding, Part
-from hoofcohort.mapping.convert import Converted, convert
+from hoofcohort.mapping.convert import Converted, as_objects, convert
 from hoofcohort.mapping.draft import draft
-from hoofcohort.mapping.flat import split
+from hoofcohort.mapping.flat import feet_of, split
 from hoofcohort.mapping.mapping import FLAT, Mapping, own_mapping
 from hoofcohort.mapping.reasons import SEVERITY
+from hoofcohort.mapping.robust import numbered
 from hoofcohort.mapping.slips import check
 from hoofcohort.sheets.sheet import Sheet
-from hoofcohort.tables import TABLES
 
 
 def read_parts(
@@ -131,26 +131,31 @@ def _right_table(mapping: Mapping, table: str) -> Mapping:
 
 def _flat(part: Part, converted: Converted, days_before: int) -> None:
     tables = split(converted, days_before)
-    bad = converted.bad
     part.named = _named(converted.frame)
-    for name, one in tables.items():
-        part.tables[name] = _frame(one.frame, np.zeros(len(one.frame), dtype=bool), derived=name != "feet")
-    back = converted.frame[bad].reindex(columns=[*TABLES["feet"].names, "line"], fill_value="")
-    feet = [part.tables["feet"], _frame(back, np.ones(len(back), dtype=bool), derived=False)]
-    part.tables["feet"] = pd.concat(feet, ignore_index=True).sort_values("line", kind="stable", ignore_index=True)
+    for name in ("horses", "management"):
+        one = tables[name]
+        part.tables[name] = _frame(one.frame, np.zeros(len(one.frame), dtype=bool), derived=True)
+    part.tables["feet"] = _frame(feet_of(converted).frame, converted.bad, derived=False)
     part.understood += tuple(sentence for one in tables.values() for sentence in one.understood)
 
 
 def _named(frame: pd.DataFrame) -> pd.DataFrame:
     """Return the different pairings of horse, owner and numbers; each row that names no horse by its code."""
-    named = frame.reindex(columns=[*IDENTITY, "line"], fill_value="")
-    repeated = named.duplicated(list(IDENTITY)) & (named["horse_id"] != "")
-    return named[~repeated & (named[list(IDENTITY[1:])] != "").any(axis=1)]
+    empty = np.full(len(frame), "", dtype=object)
+    cells = [frame[name].to_numpy(dtype=object) if name in frame.columns else empty for name in IDENTITY]
+    first = np.zeros(len(frame), dtype=bool)
+    first[np.unique(numbered(*cells), return_index=True)[1]] = True
+    told = (first | (cells[0] == "")) & np.logical_or.reduce([one != "" for one in cells[1:]])
+    named = as_objects({name: one[told] for name, one in zip(IDENTITY, cells, strict=True)}, int(told.sum()))
+    named["line"] = frame["line"].to_numpy()[told]
+    return named
 
 
 def _frame(frame: pd.DataFrame, bad: np.ndarray, derived: bool) -> pd.DataFrame:
-    status = np.where(bad, "rejected", "").astype(object)
-    return frame.reset_index(drop=True).assign(status=status, derived=np.full(len(frame), derived, dtype=bool))
+    """Return the rows with their fates so far; the frame given gets the columns."""
+    frame["status"] = pd.Series(np.where(bad, "rejected", "").astype(object), dtype=object)
+    frame["derived"] = np.full(len(frame), derived, dtype=bool)
+    return frame
 
 
 def _findings(converted: Converted) -> list[Finding]:

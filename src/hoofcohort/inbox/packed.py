@@ -53,11 +53,12 @@ def _table(name: str, frame: pd.DataFrame, part: int) -> pa.Table:
     empty = pa.DictionaryArray.from_arrays(np.zeros(size, np.int32), pa.array([""]))
     columns: dict[str, pa.Array] = {}
     for column in COLUMNS[name]:
-        codes, texts = pd.factorize(frame[column].to_numpy(dtype=object))
-        plain = len(texts) == 1 and texts[0] == ""
-        columns[column] = (
-            empty if plain else pa.DictionaryArray.from_arrays(codes.astype(np.int32), pa.array(texts, pa.string()))
-        )
+        cells = frame[column].to_numpy(dtype=object)
+        if not (cells != "").any():
+            columns[column] = empty
+            continue
+        codes, texts = pd.factorize(cells)
+        columns[column] = pa.DictionaryArray.from_arrays(codes.astype(np.int32), pa.array(texts, pa.string()))
     columns["line"] = pa.array(frame["line"].to_numpy(dtype=np.int64))
     columns["part"] = pa.array(np.full(size, part, np.int32))
     if name != NAMED:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 import pandas as pd
@@ -151,7 +152,12 @@ def as_objects(columns: dict[str, np.ndarray], size: int) -> pd.DataFrame:
     block = np.empty((len(columns), size), dtype=object)
     for place, cells in enumerate(columns.values()):
         block[place] = cells
-    return pd.DataFrame(block.T, columns=list(columns), dtype=object)
+    return pd.DataFrame(block.T, columns=_index(tuple(columns)), dtype=object)
+
+
+@lru_cache(maxsize=256)
+def _index(names: tuple[str, ...]) -> pd.Index:
+    return pd.Index(names, dtype=object)
 
 
 def _refuse_unknown_words(

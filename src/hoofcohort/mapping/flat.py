@@ -44,6 +44,11 @@ def split(converted: Converted, days_before: int = 0) -> dict[str, Converted]:
     return {"horses": horses, "management": management, "feet": feet}
 
 
+def feet_of(converted: Converted) -> Converted:
+    """Return every row of a flat sheet, those that come back too, as the table of feet."""
+    return _rows(converted, "feet", np.arange(len(converted.frame)))
+
+
 def _has(converted: Converted, column: str) -> bool:
     return column in converted.frame.columns
 
@@ -140,8 +145,10 @@ def _management(converted: Converted, good: np.ndarray, days_before: int) -> tup
 
 def _starts(horses: pd.Series, days: Sequence[str], days_before: int) -> list[str]:
     """Return the first day of each visit's stretch: so many days before it, but after the horse's visit before."""
-    visits = pd.DataFrame({"horse": horses.to_numpy(), "day": pd.to_datetime(pd.Series(days, dtype=object))})
-    ordered = visits.sort_values(["horse", "day"])
-    after = ordered.groupby("horse")["day"].shift() + pd.Timedelta(days=1)
-    starts = pd.concat([ordered["day"] - pd.Timedelta(days=days_before), after], axis=1).max(axis=1).sort_index()
-    return starts.dt.strftime("%Y-%m-%d").tolist()
+    visits = np.array(days, dtype="datetime64[D]")
+    codes = numbered(horses.to_numpy(dtype=object)) if len(visits) else np.empty(0, dtype=np.int64)
+    order = np.lexsort((visits, codes))
+    starts = visits - days_before
+    same = codes[order[1:]] == codes[order[:-1]]
+    starts[order[1:][same]] = np.maximum(starts[order[1:]], visits[order[:-1]] + 1)[same]
+    return np.datetime_as_string(starts).tolist()
