@@ -19,6 +19,7 @@ COMMANDS = {
     "draft-mapping": "guess what the columns of a member's file are, for a person to check",
     "check": "say what the study would say about a file, before it is sent",
     "inbox": "take in what members sent, and write each of them a letter",
+    "pseudonymise": "put pseudonyms in place of what names somebody",
     "intake": "accept or reject every row of the three CSV files",
     "derive": "compute the indices of every accepted reading",
     "fit-outcome": "fit the models of one outcome of a plan",

@@ -55,6 +55,17 @@ def test_a_column_is_declared_whole(table, column):
     assert not {wrong for wrong, _ in column.slips} & set(column.words)
 
 
+@EVERY
+def test_every_column_that_can_name_somebody_is_private(table, column):
+    """Codes and free text name; words, dates and numbers are values that many horses share."""
+    assert bool(column.private) == (column.kind in ("id", "text"))
+    if column.private == "pseudonym":
+        assert column.name.endswith("_id")
+    if column.private == "remove":
+        assert not column.required
+        assert column.name not in table.key
+
+
 def test_names_are_unique_and_relations_name_number_columns():
     for table in TABLES.values():
         assert len(set(table.names)) == len(table.columns)
@@ -116,6 +127,7 @@ def test_the_dictionary_says_what_the_declaration_says(table, column):
     for limits, cell in ((column.possible, cells[4]), (column.plausible, cells[5])):
         assert limits is None or f"{limits[0]:g} to {limits[1]:g}" in cell
     assert cells[6] == column.meaning
+    assert ("Private:" in cells[7]) == bool(column.private)
     assert cells[8] == column.source
 
 

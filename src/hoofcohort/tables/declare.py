@@ -8,6 +8,7 @@ from typing import Literal
 
 Kind = Literal["id", "text", "word", "date", "number", "integer"]
 Role = Literal["key", "context", "measurement", "score"]
+Private = Literal["", "pseudonym", "remove"]
 Limits = tuple[float | None, float | None]
 
 COMMON = "common practice, no source"
@@ -60,6 +61,8 @@ class Column:
         How to measure or find it.
     source : str
         Where the definition and the limits come from.
+    private : {'', 'pseudonym', 'remove'}
+        What becomes of a value that names somebody or one animal before anything is analysed for publication.
     """
 
     name: str
@@ -78,6 +81,7 @@ class Column:
     default: int | None = None
     how: str = ""
     source: str = COMMON
+    private: Private = ""
 
     @property
     def title(self) -> str:

@@ -20,6 +20,11 @@ is not listed here is refused; an optional column may be left out.
 _HEADINGS = (
     "column", "kind", "unit", "needed", "allowed", "plausible", "meaning", "how to measure or find it", "source",
 )  # fmt: skip
+_PRIVATE = {
+    "": "",
+    "pseudonym": "Private: a pseudonym stands for it in whatever is published.",
+    "remove": "Private: left out of whatever is published.",
+}
 _FORMS = {"date": "YYYY-MM-DD", "id": "any text on one line", "number": "any number", "integer": "any whole number"}
 
 
@@ -47,6 +52,11 @@ def allowed_text(column: Column) -> str:
     return column.pattern_text or _FORMS.get(column.kind, "any text")
 
 
+def how_text(column: Column) -> str:
+    """Return how a column is measured or found, and whether its values are private."""
+    return f"{column.how} {_PRIVATE[column.private]}".strip()
+
+
 def _section(table: Table) -> str:
     lines = [f"## {table.name}.csv", "", table.meaning, "", f"A row is named by {_listed(table.key)}.", ""]
     lines += [_line(_HEADINGS), _line("---" for _ in _HEADINGS)]
@@ -65,7 +75,7 @@ def _cells(column: Column) -> tuple[str, ...]:
     plausible = limits_text(column.plausible, column.unit) if column.plausible else ""
     name = f"`{column.name}`"
     return (
-        name, column.kind, column.unit, needed, allowed_text(column), plausible, column.meaning, column.how,
+        name, column.kind, column.unit, needed, allowed_text(column), plausible, column.meaning, how_text(column),
         column.source,
     )  # fmt: skip
 

@@ -28,7 +28,15 @@ _HEEL_LIMITS: tuple[Limits, Limits] = ((1, 180), (5, 110))
 _CORONET_LIMITS: tuple[Limits, Limits] = ((10, 200), (25, 130))
 
 _KEYS = (
-    Column("horse_id", "id", "The horse, as in the table of horses.", role="key", required=True, nullable=False),
+    Column(
+        "horse_id",
+        "id",
+        "The horse, as in the table of horses.",
+        role="key",
+        required=True,
+        nullable=False,
+        private="pseudonym",
+    ),
     Column(
         "foot",
         "word",
@@ -58,6 +66,7 @@ _KEYS = (
         required=True,
         nullable=False,
         how="A code, not a name.",
+        private="pseudonym",
     ),
     Column(
         "method",

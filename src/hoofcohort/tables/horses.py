@@ -17,6 +17,7 @@ HORSES = Table(
             required=True,
             nullable=False,
             how="Give every horse one code and use it, letter for letter, in all three tables.",
+            private="pseudonym",
         ),
         Column(
             "yard_id",
@@ -25,6 +26,7 @@ HORSES = Table(
             required=True,
             nullable=False,
             how="One code for each set of premises, whoever owns the horses there.",
+            private="pseudonym",
         ),
         Column(
             "owner_id",
@@ -33,6 +35,7 @@ HORSES = Table(
             required=True,
             nullable=False,
             how="A code, not a name; the list that links the two stays with the study.",
+            private="pseudonym",
         ),
         Column(
             "birth_year",
@@ -86,6 +89,7 @@ HORSES = Table(
             pattern_text="15 characters: 6 digits for country and database, then 9 digits or capital letters",
             how="Copy it from the passport, leading zeros included; keep it as text.",
             source="UELN: 3-digit country code of ISO 3166-1, 3-digit database, 9 characters",
+            private="remove",
         ),
         Column(
             "microchip",
@@ -95,6 +99,7 @@ HORSES = Table(
             pattern_text="15 digits",
             how="As the reader shows it; keep it as text, so that no digit is lost.",
             source="ISO 11784 and ISO 11785: 15 digits",
+            private="remove",
         ),
     ),
 )

@@ -16,6 +16,7 @@ MANAGEMENT = Table(
             role="key",
             required=True,
             nullable=False,
+            private="pseudonym",
         ),
         Column(
             "from_date",
@@ -79,6 +80,7 @@ MANAGEMENT = Table(
             "id",
             "Who trimmed or shod the horse: a code, the same for that person at every yard.",
             how="A code and no name; leave empty where it is not known, and the column out where nobody noted it.",
+            private="pseudonym",
         ),
     ),
 )

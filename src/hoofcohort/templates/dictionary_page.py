@@ -10,7 +10,7 @@ from markupsafe import Markup
 
 from hoofcohort import __version__
 from hoofcohort.tables import TABLES, Column
-from hoofcohort.tables.dictionary import allowed_text, limits_text
+from hoofcohort.tables.dictionary import allowed_text, how_text, limits_text
 from hoofcohort.templates.drawings import detail, overview
 from hoofcohort.templates.marks import marks_of
 from hoofcohort.templates.outlines import VIEWS
@@ -57,6 +57,6 @@ def _text(package: str, name: str) -> str:
 @cache
 def _template():
     environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-    environment.filters |= {"allowed": allowed_text, "needed": _needed}
+    environment.filters |= {"allowed": allowed_text, "how": how_text, "needed": _needed}
     environment.globals["limits"] = limits_text
     return environment.from_string(_text("hoofcohort.templates", "dictionary.html"))
