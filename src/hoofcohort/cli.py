@@ -20,6 +20,7 @@ COMMANDS = {
     "check": "say what the study would say about a file, before it is sent",
     "inbox": "take in what members sent, and write each of them a letter",
     "pseudonymise": "put pseudonyms in place of what names somebody",
+    "release-check": "search what is to be published for anything that names somebody",
     "intake": "accept or reject every row of the three CSV files",
     "derive": "compute the indices of every accepted reading",
     "fit-outcome": "fit the models of one outcome of a plan",

@@ -1,0 +1,71 @@
+"""Find any of many values in a text in one pass over its words."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+
+from hoofcohort.privacy.private_values import WORD, Private, fold
+
+LONG = 8
+"""Characters from which on a value is also found broken up by blanks and hyphens; the project's own, no source."""
+BURIED = 10
+"""Characters from which on it is also found in the middle of a longer word; the project's own, no source."""
+_START = 4
+_BETWEEN = re.compile(r"[\s\-_./'’+%\u2010-\u2015\u00a0]{0,40}")
+_MOST_WORDS = 12
+
+
+class Lookup:
+    """The values, ready to be found.
+
+    Parameters
+    ----------
+    values : iterable of Private
+    """
+
+    def __init__(self, values: Iterable[Private]) -> None:
+        self._of: dict[str, list[Private]] = {}
+        for value in values:
+            self._of.setdefault(value.joined, []).append(value)
+        self._starts = {joined[:size] for joined in self._of for size in range(1, _START + 1)}
+        self._longest = max(map(len, self._of), default=0)
+        self._buried = sorted({len(joined) for joined in self._of if len(joined) >= BURIED})
+
+    def find(self, text: str) -> Iterator[tuple[int, Private]]:
+        """Yield place and value of everything found, whatever case, accents, blanks and hyphens do.
+
+        A short value is found where its words stand one after the other, or run together; a longer one wherever its
+        letters and digits do.
+        """
+        folded = fold(text)
+        words = list(WORD.finditer(folded))
+        starts = self._starts
+        for at, match in enumerate(words):
+            word = match.group()
+            if word[:_START] in starts:
+                yield from self._from(folded, words, at)
+            if self._buried and len(word) > BURIED:
+                yield from self._inside(word, match.start())
+
+    def _from(self, folded: str, words: Sequence[re.Match[str]], at: int) -> Iterator[tuple[int, Private]]:
+        place, joined = words[at].start(), ""
+        parts: list[str] = []
+        for following in words[at : at + _MOST_WORDS]:
+            if parts and not _BETWEEN.fullmatch(folded, words[at + len(parts) - 1].end(), following.start()):
+                return
+            parts.append(following.group())
+            joined += parts[-1]
+            if len(joined) > self._longest or joined[:_START] not in self._starts:
+                return
+            for value in self._of.get(joined, ()):
+                if len(parts) == 1 or len(joined) >= LONG or value.words == tuple(parts):
+                    yield place, value
+
+    def _inside(self, word: str, start: int) -> Iterator[tuple[int, Private]]:
+        for offset in range(len(word) - BURIED + 1):
+            if word[offset : offset + _START] not in self._starts:
+                continue
+            for size in self._buried:
+                if offset + size <= len(word) and size < len(word):
+                    yield from ((start + offset, own) for own in self._of.get(word[offset : offset + size], ()))

@@ -1,0 +1,129 @@
+"""What must not be found in a release: every value of the private columns, as far as it can be told from chance."""
+
+from __future__ import annotations
+
+import json
+import re
+import unicodedata
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from hoofcohort.errors import InputError
+from hoofcohort.intake.reading import read_table
+from hoofcohort.tables import TABLES
+
+WORD = re.compile(r"[^\W_]+")
+FEWEST_LETTERS = 4
+FEWEST_DIGITS = 6
+FEWEST_MIXED = 3
+"""Characters below which a value of letters, of digits or of both turns up by chance; the project's own, no source."""
+_MARKS = re.compile("[\u0300-\u036f]")
+
+
+@dataclass(frozen=True)
+class Private:
+    """A value to look for: the column it stands in, its words, and these run together."""
+
+    column: str
+    words: tuple[str, ...]
+
+    @property
+    def joined(self) -> str:
+        """The value without anything but letters and digits."""
+        return "".join(self.words)
+
+
+@dataclass(frozen=True)
+class Originals:
+    """What the originals hold.
+
+    Attributes
+    ----------
+    values : list of Private
+        Each once for each column.
+    not_searched : dict of int
+        By column and reason, how many values are not looked for.
+    """
+
+    values: list[Private]
+    not_searched: dict[tuple[str, str], int]
+
+
+def fold(text: str) -> str:
+    """Return text with case and accents gone; line feeds stay where they are."""
+    return text.lower() if text.isascii() else _MARKS.sub("", unicodedata.normalize("NFKD", text.casefold()))
+
+
+def read_originals(folder: str | Path) -> Originals:
+    """Read the private values of the three tables as they stand, and of an inbox's ledger where there is one.
+
+    Raises
+    ------
+    InputError
+        When a table cannot be read, or no private value could be searched for.
+    """
+    source = Path(folder)
+    found = {(name, text) for name, text in _texts(source) if text}
+    values: dict[tuple[str, str], Private] = {}
+    not_searched: dict[tuple[str, str], int] = {}
+    for column, text in sorted(found):
+        own = Private(column, tuple(WORD.findall(fold(text))))
+        if reason := why_not(own):
+            not_searched[column, reason] = not_searched.get((column, reason), 0) + 1
+        else:
+            values.setdefault((column, own.joined), own)
+    if not values:
+        raise InputError(f"{source}: its tables hold no private value that can be searched for; name the originals")
+    return Originals(list(values.values()), not_searched)
+
+
+def _texts(source: Path) -> Iterable[tuple[str, str]]:
+    for name, table in TABLES.items():
+        raw, faults = read_table(source / f"{name}.csv", table, f"{name}.csv")
+        if faults:
+            raise InputError(f"{source / name}.csv: {faults[0]}")
+        for column in table.columns:
+            if column.private and column.name in raw.columns:
+                yield from ((column.name, text.strip()) for text in raw.columns[column.name].plain_texts)
+    if (ledger := source / "ledger.json").exists():
+        yield from _senders(ledger)
+
+
+def _senders(path: Path) -> Iterable[tuple[str, str]]:
+    try:
+        ledger = json.loads(path.read_text(encoding="utf-8"))
+        if isinstance(ledger["files"], list):
+            yield from (("member", name) for name in ledger["members"])
+            yield from (("file", Path(account["file"]).stem) for account in ledger["files"])
+    except (OSError, ValueError, KeyError, TypeError) as error:
+        raise InputError(
+            f"{path}: is not the ledger that 'hoofcohort inbox' writes; take it out or write it again"
+        ) from (error)
+
+
+def why_not(value: Private) -> str:
+    """Return why a value is not searched for; empty when it is."""
+    joined = value.joined
+    if joined.isdigit():
+        return f"fewer than {FEWEST_DIGITS} digits" if len(joined) < FEWEST_DIGITS else ""
+    if joined.isalpha():
+        if len(joined) < FEWEST_LETTERS:
+            return f"fewer than {FEWEST_LETTERS} letters"
+    elif len(joined) < FEWEST_MIXED:
+        return f"fewer than {FEWEST_MIXED} letters and digits"
+    own = all(word in _own_words() for word in value.words)
+    return "made of words that the tables' own descriptions use" if own else ""
+
+
+@cache
+def _own_words() -> frozenset[str]:
+    """Return the words of the declarations: every report holds them, whatever the horses are called."""
+    texts = [
+        text
+        for table in TABLES.values()
+        for column in table.columns
+        for text in (column.name, column.meaning, column.how, column.source, " ".join(column.words))
+    ]
+    return frozenset(word for text in (*texts, *TABLES) for word in WORD.findall(fold(text)) if word.isalpha())

@@ -1,0 +1,40 @@
+"""The ways in which one text can be read: as it stands, and with its escapes and inline marks undone."""
+
+from __future__ import annotations
+
+import html
+import re
+from collections.abc import Iterator
+from urllib.parse import unquote
+
+_ESCAPE = re.compile(r"\\u\{?([0-9a-fA-F]{4,6})\}?|\\x([0-9a-fA-F]{2})")
+_INLINE = re.compile(
+    r"</?(?:a|b|i|u|em|strong|span|tspan|sub|sup|mark|small|wbr|font|"
+    r"r|t|rPr|sz|color|rFont|family|scheme|charset)(?:\s[^<>]*)?/?>"
+)
+_ROUNDS = 4
+
+
+def views(text: str) -> Iterator[str]:
+    """Yield the text, and where they differ: with HTML, URL and JSON escapes undone, and without inline tags."""
+    yield text
+    plain = text
+    for _ in range(_ROUNDS):
+        before = plain
+        plain = _undone(plain)
+        if plain == before:
+            break
+    if plain != text:
+        yield plain
+    bare = _INLINE.sub("", plain) if "<" in plain else plain
+    if bare != plain:
+        yield bare
+
+
+def _undone(text: str) -> str:
+    if "\\" in text:
+        text = _ESCAPE.sub(lambda match: chr(min(int(match.group(1) or match.group(2), 16), 0x10FFFF)), text)
+        text = text.encode("utf-16", "surrogatepass").decode("utf-16", "replace")
+    if "&" in text:
+        text = html.unescape(text)
+    return unquote(text) if "%" in text else text
