@@ -14,6 +14,7 @@ import sys
 from snakemake.utils import min_version
 
 from hoofcohort.errors import HoofcohortError
+from hoofcohort.inbox.configured import INBOX_OUT, load_inbox
 from hoofcohort.workflow import load_studies, source_digest
 
 min_version("9.20")
@@ -22,9 +23,8 @@ min_version("9.20")
 configfile: "config/config.yaml"
 
 
-# Every fault of every plan, in the reader's words, before any job starts.
-try:
-    STUDIES = load_studies(config)
+try:  # every fault of every plan, in the reader's words, before any job starts
+    STUDIES, INBOX = load_studies(config), load_inbox(config)
 except HoofcohortError as error:
     print(error, file=sys.stderr)
     sys.exit(2)
@@ -39,6 +39,7 @@ wildcard_constraints:
     outcome="[a-z0-9_]+",
 
 
+include: "workflow/rules/inbox.smk"
 include: "workflow/rules/plan.smk"
 include: "workflow/rules/intake.smk"
 include: "workflow/rules/derive.smk"

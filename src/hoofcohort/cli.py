@@ -19,6 +19,8 @@ COMMANDS = {
     "draft-mapping": "guess what the columns of a member's file are, for a person to check",
     "check": "say what the study would say about a file, before it is sent",
     "inbox": "take in what members sent, and write each of them a letter",
+    "inbox-file": "read one member's file and keep what is made of it",
+    "inbox-gather": "take in what members sent from what was kept of each file",
     "pseudonymise": "put pseudonyms in place of what names somebody",
     "release-check": "search what is to be published for anything that names somebody",
     "intake": "accept or reject every row of the three CSV files",

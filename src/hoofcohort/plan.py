@@ -8,7 +8,7 @@ the workflow reads the plans at every start.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import date
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -322,7 +322,7 @@ def _own_or(own: Any, study_wide: Any) -> Any:
     return study_wide if own is None else own
 
 
-def load_plan(path: str | Path, *, check_files: bool = False) -> Plan:
+def load_plan(path: str | Path, *, check_files: bool = False, made: Collection[str] = ()) -> Plan:
     """Read and validate a plan.
 
     Parameters
@@ -331,6 +331,8 @@ def load_plan(path: str | Path, *, check_files: bool = False) -> Plan:
         A YAML file (or the ``plan.json`` of a run: JSON is YAML).
     check_files : bool
         Also report data files that do not exist and faults in the file of cut-offs.
+    made : collection of str
+        Data files that need not exist yet, as the run makes them.
 
     Raises
     ------
@@ -344,7 +346,7 @@ def load_plan(path: str | Path, *, check_files: bool = False) -> Plan:
     document = read_yaml(path)
     plan, faults = validate(document.value)
     if check_files:
-        faults += file_faults(document.value)
+        faults += file_faults(document.value, made)
     faults += document.duplicates
     if plan is None or faults:
         raise PlanError("\n".join(document.describe(faults)))

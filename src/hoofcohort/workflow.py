@@ -14,10 +14,11 @@ from pathlib import Path
 from typing import Any
 
 from hoofcohort.errors import HoofcohortError, PlanError, nearest
+from hoofcohort.inbox.configured import INBOX_OUT
 from hoofcohort.plan import Plan, load_plan
 
 PACKAGE = Path(__file__).parent
-CONFIG_KEYS = ("plans",)
+CONFIG_KEYS = ("plans", "inbox", "inbox_as_of")
 DATA_FILES = (".css", ".csv", ".html", ".yaml")
 
 
@@ -74,12 +75,15 @@ def load_studies(config: Mapping[str, Any]) -> dict[str, Study]:
         for key in config
         if key not in CONFIG_KEYS
     ]
+    made = [f"{INBOX_OUT}/{table}.csv" for table in ("horses", "management", "feet")]
     for path in _plan_paths(config):
         try:
-            plan = load_plan(path, check_files=True)
+            plan = load_plan(path, check_files=True, made=made)
         except HoofcohortError as error:
             faults.append(str(error))
             continue
+        if "inbox" not in config and {plan.data.horses, plan.data.management, plan.data.feet} & set(made):
+            faults.append(f"{path}: data: comes from an inbox; name it for this run: --config inbox=FOLDER")
         if plan.study in studies:
             faults.append(
                 f"{path}: study '{plan.study}' is also the study of {studies[plan.study].path}; "

@@ -4,20 +4,26 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
+from typing import Any
 
 
 def register(parser: argparse.ArgumentParser) -> None:
     """Declare the arguments."""
     parser.add_argument("inbox", metavar="INBOX", help="folder <round>/<member>/<files>, with consent.csv beside")
     parser.add_argument("--out", required=True, metavar="DIR", help="folder for the tables, the ledger and the letters")
+    register_as_of(parser)
+    parser.add_argument(
+        "--jobs", type=_jobs, metavar="N", help="processes that read files (default: one, or two for a large inbox)"
+    )
+
+
+def register_as_of(parser: argparse.ArgumentParser) -> None:
+    """Declare the option for the day that the inbox is of."""
     parser.add_argument(
         "--as-of",
         type=_date,
         metavar="YYYY-MM-DD",
         help="the day that no date can be later than (default: no date is too late)",
-    )
-    parser.add_argument(
-        "--jobs", type=_jobs, metavar="N", help="processes that read files (default: one, or two for a large inbox)"
     )
 
 
@@ -36,18 +42,28 @@ def _jobs(text: str) -> int:
 
 def run(args: argparse.Namespace) -> None:
     """Settle the inbox, then write everything."""
-    import sys
+    from hoofcohort.inbox.run import take_inbox, write_inbox
+
+    refuse_inside(args.out, args.inbox)
+    inbox = take_inbox(args.inbox, args.as_of, args.jobs)
+    write_inbox(inbox, args.out)
+    tell(inbox.ledger)
+
+
+def refuse_inside(out: str, inbox: str) -> None:
+    """Refuse a folder for the outputs in which they would be taken for a round."""
     from pathlib import Path
 
     from hoofcohort.errors import InputError
-    from hoofcohort.inbox.run import take_inbox, write_inbox
 
-    if Path(args.out).resolve().is_relative_to(Path(args.inbox).resolve()):
-        raise InputError(
-            f"--out {args.out}: lies in the inbox, where it would be taken for a round; name another folder"
-        )
-    inbox = take_inbox(args.inbox, args.as_of, args.jobs)
-    write_inbox(inbox, args.out)
-    for member, counts in inbox.ledger["members"].items():
+    if Path(out).resolve().is_relative_to(Path(inbox).resolve()):
+        raise InputError(f"--out {out}: lies in the inbox, where it would be taken for a round; name another folder")
+
+
+def tell(ledger: dict[str, Any]) -> None:
+    """Say how many rows of each member came and what came of them."""
+    import sys
+
+    for member, counts in ledger["members"].items():
         told = ", ".join(f"{counts[key]} {key.replace('_', ' ')}" for key in ("rows_read", "accepted", "rejected"))
         print(f"{member}: {told}", file=sys.stderr)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from pathlib import Path
 from typing import Any
 
@@ -13,20 +14,22 @@ from hoofcohort.planning.faults import Fault
 TABLES = ("horses", "management", "feet")
 
 
-def file_faults(value: dict[str, Any]) -> list[Fault]:
+def file_faults(value: dict[str, Any], made: Collection[str] = ()) -> list[Fault]:
     """Return a fault for each data file that is not there and for each fault in the file of cut-offs.
 
     Parameters
     ----------
     value : dict
         The content of a plan's file, valid or not; names that are not text are passed over here.
+    made : collection of str
+        Data files that need not exist yet.
     """
     data = value.get("data")
     named = {("data", table): data.get(table) for table in TABLES} if isinstance(data, dict) else {}
     faults = [
         Fault(where, f"no file '{name}'; give its path from the folder in which the command is started")
         for where, name in named.items()
-        if isinstance(name, str) and name and not Path(name).is_file()
+        if isinstance(name, str) and name and name not in made and not Path(name).is_file()
     ]
     cutoffs = value.get("cutoffs", Plan.model_fields["cutoffs"].default)
     if isinstance(cutoffs, str) and cutoffs:

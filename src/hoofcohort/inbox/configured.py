@@ -1,0 +1,70 @@
+"""The inbox that the workflow's configuration names; nothing heavy is imported, as Snakemake reads it at every start."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from hoofcohort.errors import PlanError
+from hoofcohort.inbox.listing import Source, list_inbox
+
+INBOX_OUT = "reports/_inbox"
+"""Where the workflow puts what comes of an inbox; no study can have this name."""
+
+
+@dataclass(frozen=True)
+class Inbox:
+    """The inbox of a run.
+
+    Attributes
+    ----------
+    folder : str
+        As the configuration names it.
+    as_of_option : list of str
+        The commands' option for the day after which no date may lie, when the configuration names one.
+    sources : dict of str to Source
+        The members' files by the name of what is made of each.
+    """
+
+    folder: str
+    as_of_option: list[str]
+    sources: Mapping[str, Source]
+
+    @property
+    def consent(self) -> list[str]:
+        """The file of withdrawals, when there is one."""
+        path = Path(self.folder) / "consent.csv"
+        return [str(path)] if path.exists() else []
+
+
+def load_inbox(config: Mapping[str, Any]) -> Inbox:
+    """List the inbox that the configuration names under ``inbox``, with ``inbox_as_of``.
+
+    Without one, an inbox without files.
+
+    Raises
+    ------
+    InputError
+        When the folder holds no round.
+    PlanError
+        When what is named is no folder's name or no day.
+    """
+    folder, day = config.get("inbox"), config.get("inbox_as_of")
+    if folder is None:
+        return Inbox("", [], {})
+    if not isinstance(folder, str) or not folder:
+        raise PlanError(f"config: inbox: found {folder!r}; give a folder, e.g. inbox: synthetic_data/inbox")
+    if day is not None and not _is_day(str(day)):
+        raise PlanError(f"config: inbox_as_of: found {day!r}; write a date as YYYY-MM-DD")
+    sources = {source.part: source for source in list_inbox(Path(folder))}
+    return Inbox(folder, ["--as-of", str(day)] if day is not None else [], sources)
+
+
+def _is_day(text: str) -> bool:
+    try:
+        return str(dt.date.fromisoformat(text)) == text
+    except ValueError:
+        return False
