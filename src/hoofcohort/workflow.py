@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from hoofcohort.errors import HoofcohortError, PlanError, nearest
-from hoofcohort.inbox.configured import INBOX_OUT
+from hoofcohort.inbox.configured import INBOX_TABLES
 from hoofcohort.plan import Plan, load_plan
 
 PACKAGE = Path(__file__).parent
@@ -75,14 +75,13 @@ def load_studies(config: Mapping[str, Any]) -> dict[str, Study]:
         for key in config
         if key not in CONFIG_KEYS
     ]
-    made = [f"{INBOX_OUT}/{table}.csv" for table in ("horses", "management", "feet")]
     for path in _plan_paths(config):
         try:
-            plan = load_plan(path, check_files=True, made=made)
+            plan = load_plan(path, check_files=True, made=INBOX_TABLES)
         except HoofcohortError as error:
             faults.append(str(error))
             continue
-        if "inbox" not in config and {plan.data.horses, plan.data.management, plan.data.feet} & set(made):
+        if "inbox" not in config and {plan.data.horses, plan.data.management, plan.data.feet} & set(INBOX_TABLES):
             faults.append(f"{path}: data: comes from an inbox; name it for this run: --config inbox=FOLDER")
         if plan.study in studies:
             faults.append(

@@ -16,7 +16,8 @@ def register(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> None:
     """Report all faults of the plan and its files at once, or write the plan."""
     from hoofcohort.files import write_json_atomic
+    from hoofcohort.inbox.configured import INBOX_TABLES
     from hoofcohort.plan import load_plan
 
-    plan = load_plan(args.plan, check_files=True)
+    plan = load_plan(args.plan, check_files=True, made=INBOX_TABLES)
     write_json_atomic(args.out, plan.model_dump(mode="json"))

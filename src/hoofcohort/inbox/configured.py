@@ -13,6 +13,8 @@ from hoofcohort.inbox.listing import Source, list_inbox
 
 INBOX_OUT = "reports/_inbox"
 """Where the workflow puts what comes of an inbox; no study can have this name."""
+INBOX_TABLES = tuple(f"{INBOX_OUT}/{table}.csv" for table in ("horses", "management", "feet"))
+"""The tables among it, which a plan can name before they are there."""
 
 
 @dataclass(frozen=True)
