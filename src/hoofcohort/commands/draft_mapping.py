@@ -28,6 +28,8 @@ def run(args: argparse.Namespace) -> None:
         sheets = [sheet for sheet in sheets if sheet.sheet == args.sheet]
         if not sheets:
             raise InputError(f"{args.file}: there is no sheet '{args.sheet}'; there are {names}")
+    elif any(sheet.is_table for sheet in sheets):
+        sheets = [sheet for sheet in sheets if sheet.is_table]
     if len(sheets) != 1:
         raise InputError(f"{args.file}: there are {len(sheets)} sheets with data: {names}; name one with --sheet")
     write_text_atomic(args.out, draft_yaml(draft(sheets[0]), Path(args.file).name))

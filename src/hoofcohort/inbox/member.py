@@ -74,6 +74,10 @@ def part_of(
     try:
         converted, said, before = _converted(sheet, mappings, table)
     except HoofcohortError as error:
+        if not sheet.is_table:
+            part.aside = sheet.all_aside
+            part.understood = (*sheet.understood, "no table was found on this sheet; it was put aside")
+            return part
         part.unused = len(sheet.lines) + len(sheet.ragged)
         part.refused = str(error)
         return part

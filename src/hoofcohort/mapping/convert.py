@@ -118,7 +118,7 @@ def convert(sheet: Sheet, mapping: Mapping, given: Collection[str] = ()) -> Conv
     read: dict[str, tuple[int, Reading]] = {}
     for index, to in enumerate(becomes):
         if to is not None:
-            read[to.to] = (index, read_column(sheet.columns[index], to, known[to.to], sheet.typed))
+            read[to.to] = (index, read_column(sheet.columns[index], _dated(to, sheet), known[to.to], sheet.typed))
     _refuse_unknown_words(sheet, becomes, names, read)
     frame, original = {}, {}
     for column in (
@@ -143,6 +143,7 @@ def convert(sheet: Sheet, mapping: Mapping, given: Collection[str] = ()) -> Conv
     )
     converted.frame["line"] = np.asarray(sheet.lines, dtype=np.int64)
     _tell_cells(converted, read)
+    _tell_unread(converted, sheet, read)
     _tell_ragged(converted, sheet)
     return converted
 
@@ -191,13 +192,41 @@ def _tell_cells(converted: Converted, read: dict[str, tuple[int, Reading]]) -> N
             converted.tell(row, column, reading.reasons[code], reading.remedies[code])
 
 
+_UNREAD = {
+    "formula": ("formula_without_result", "type the value, or open the file in a spreadsheet program and save it"),
+    "error": ("error_in_cell", "type the value, or leave the cell empty where there is none"),
+}
+"""What a cell without a value that can be used is called, and what to do."""
+
+
+def _dated(to: To, sheet: Sheet) -> To:
+    """Let a workbook say itself from which year it counts days."""
+    return to.model_copy(update={"date_system": 1904}) if sheet.date_system == 1904 else to
+
+
+def _tell_unread(converted: Converted, sheet: Sheet, read: dict[str, tuple[int, Reading]]) -> None:
+    """Send back the cells of a spreadsheet that have no value; what reading made of their text is dropped."""
+    if not sheet.unread:
+        return
+    mapped = {sheet.positions[index]: column for column, (index, _) in read.items()}
+    rows = {int(line): row for row, line in enumerate(sheet.lines)}
+    own = {(cell.line, cell.position) for cell in sheet.unread}
+    converted.faults[:] = [fault for fault in converted.faults if (fault.line, fault.position) not in own]
+    converted.notes[:] = [note for note in converted.notes if (note.line, note.position) not in own]
+    for cell in sheet.unread:
+        column = mapped.get(cell.position)
+        if column is not None:
+            converted.frame.loc[converted.frame.index[rows[cell.line]], column] = ""
+            converted.tell(rows[cell.line], column, *_UNREAD[cell.kind])
+
+
 def _tell_ragged(converted: Converted, sheet: Sheet) -> None:
     width = len(sheet.header)
     for row in sheet.ragged:
         cause = "a decimal comma or a separator inside a cell needs quotation marks around the cell"
         if len(row.cells) < width:
             cause = "a missing value still needs its separator"
-        remedy = f"the row has {len(row.cells)} cells, the header {width} columns; {cause}"
+        remedy = row.why or f"the row has {len(row.cells)} cells, the header {width} columns; {cause}"
         converted.faults.append(CellFault(row.line, 0, "", " | ".join(row.cells), "ragged_row", remedy, ""))
 
 

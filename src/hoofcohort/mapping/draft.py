@@ -72,7 +72,7 @@ def draft(sheet: Sheet) -> Draft:
     guesses: list[Guess | None] = [None] * len(names)
     order = sorted(range(len(names)), key=lambda place: (_recognised(sheet.header[place])[1], place))
     for place in order:
-        guess = _guess(names[place], sheet.header[place], _texts(sheet.columns[place]), taken, sheet.typed)
+        guess = _guess(names[place], _with_unit(sheet, place), _texts(sheet.columns[place]), taken, sheet.typed)
         guesses[place] = guess
         if guess.to is not None:
             taken.add(guess.to.to)
@@ -90,6 +90,12 @@ def draft(sheet: Sheet) -> Draft:
     if table == FLAT:
         missing += [name for name in ("yard_id", "owner_id") if name not in taken]
     return Draft(mapping, tuple(found), tuple(missing))
+
+
+def _with_unit(sheet: Sheet, place: int) -> str:
+    """Return a header with what a row of units below it says."""
+    header = sheet.header[place]
+    return f"{header} ({sheet.units[place]})" if sheet.units and sheet.units[place] and "(" not in header else header
 
 
 def _texts(cells: np.ndarray | pd.Series) -> list[str]:

@@ -14,6 +14,9 @@ _ERRORS = {
     "range_of_values": "The cell holds two values where one is asked for.",
     "hands_fraction": "After the point of a height in hands stand inches, and a hand has four.",
     "unit_does_not_fit": "The unit written in the cell cannot be one of this column.",
+    "formula_without_result": "The cell holds a formula whose result the file does not hold.",
+    "error_in_cell": "The cell holds a spreadsheet's error where a value should be.",
+    "impossible_index": "What follows from several cells of the row is not possible.",
     "contradiction": "Rows about the same thing say different things.",
 }
 _WARNINGS = {
@@ -21,6 +24,7 @@ _WARNINGS = {
     "other_mark": "The number is written with another decimal mark than the mapping says; it can mean only one value.",
     "serial_date": "The date was a spreadsheet's number among dates written out.",
     "implausible_value": "The value is possible but not plausible.",
+    "implausible_index": "What follows from several cells of the row is possible but not plausible.",
     "unlike_foot": "The value is unusual for a fore or hind foot, or for a horse of this size.",
     "likely_unit": "The value would be usual in another unit.",
     "decimal_slip": "The value would be usual with its decimal point one place further.",

@@ -3,106 +3,236 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from pathlib import Path
 
 import numpy as np
 
-from hoofcohort.sheets.sheet import Aside, Ragged, Sheet
+from hoofcohort.sheets import limits
+from hoofcohort.sheets.blanks import Tidied
+from hoofcohort.sheets.errors import UnreadableError
+from hoofcohort.sheets.header import header_place, unit_text, units_of
+from hoofcohort.sheets.sheet import Aside, Ragged, Sheet, Unread
+from hoofcohort.sheets.text_rows import Rows
+from hoofcohort.sheets.told import lines_said, names_said
 
-_BLANKS = re.compile(r"[\s\u00a0\u200b\ufeff]+")
 _TOTAL = re.compile(
-    r"(grand )?(total|sum|average|mean|count|summe|gesamt|mittelwert|moyenne|totaal|gemiddelde)s?\b:?", re.I
+    r"(?:(?:grand|sub)[ -]?)?(?:totals?|sums?|averages?|avg|means?|medians?|counts?|min(?:imum)?|max(?:imum)?|"
+    r"std|sd|n|summen?|gesamt|anzahl|mittelwert|durchschnitt|moyenne|somme|totaal|gemiddelde|aantal)"
+    r"\b[ .:=]*(?:\(.*\))?:?",
+    re.I,
 )
-_NUMBER = re.compile(r"[-+~]?[\d.,/: ]+%?")
+_VALUE = re.compile(r"[-+]?[\d.,:/% ]*")
+_SENTENCE = re.compile(r"[*†‡§].*|(?:notes?|nb|n\.b\.|remarks?|source|key|legend)\s*:.*|\S+(?: \S+){3,}", re.I)
+_SAID = (
+    ("title", "rows above the header, put aside"),
+    ("units", "a row of units, put aside"),
+    ("repeated header", "rows that repeat the header, put aside"),
+    ("total", "rows that are totals, put aside"),
+    ("note", "notes below the table, put aside"),
+)
 
 
-@dataclass(frozen=True)
-class Row:
-    """A row as it came: its line and its cells."""
+@dataclass
+class _Parted:
+    """The rows below the header by what they are."""
 
-    line: int
-    cells: tuple[str, ...]
-
-    @property
-    def filled(self) -> int:
-        """Number of cells with any text."""
-        return sum(1 for cell in self.cells if tidy(cell))
+    lines: list[int] = field(default_factory=list)
+    kept: list[list[str]] = field(default_factory=list)
+    aside: list[Aside] = field(default_factory=list)
+    ragged: list[Ragged] = field(default_factory=list)
+    units: tuple[str, ...] = ()
 
 
-def tidy(cell: str) -> str:
-    """Return a cell without blanks around, every run of blanks and line breaks inside as one blank."""
-    return _BLANKS.sub(" ", cell).strip()
+def sheet_of(
+    path: Path, name: str, rows: Rows, understood: Sequence[str], typed: bool = False, clean: bool = False
+) -> Sheet | None:
+    """Make a sheet of rows; none when no cell is filled.
 
+    Parameters
+    ----------
+    path : Path
+        The file, for messages.
+    name : str
+        The sheet's name, empty for a text file.
+    rows : Rows
+    understood : sequence of str
+        What has been understood so far.
+    typed : bool
+        The rows come from a spreadsheet, where a row that ends early has empty cells.
+    clean : bool
+        The cells are known to be tidy.
 
-def sheet_of(file: str, name: str, rows: Sequence[Row], understood: Sequence[str], typed: bool = False) -> Sheet:
-    """Make a sheet of rows of which at least one is filled.
-
-    The header is the first row filled as widely as most rows, all of it words. Rows before it are titles; later ones
-    like it, blank rows and totals are put aside; rows of another width are ragged.
+    Raises
+    ------
+    UnreadableError
+        When there are too many rows or columns, a cell is too long, or the header cannot be cut into cells.
     """
-    place = _header_place(rows)
-    wide = [tidy(cell) for cell in rows[place].cells]
-    aside = [Aside(row.line, "title" if row.filled else "blank", _text(row)) for row in rows[:place]]
-    ragged: list[Ragged] = []
-    kept: list[Row] = []
-    while wide and not wide[-1] and not any(len(row.cells) >= len(wide) and tidy(row.cells[len(wide) - 1])
-                                             for row in rows[place + 1 :]):  # fmt: skip
-        wide.pop()
-    for row in rows[place + 1 :]:
-        cells = _trimmed(row.cells, len(wide))
-        if not row.filled:
-            aside.append(Aside(row.line, "blank", ""))
-        elif [tidy(cell) for cell in cells] == wide:
-            aside.append(Aside(row.line, "repeated header", _text(row)))
-        elif _TOTAL.fullmatch(next(tidy(cell) for cell in row.cells if tidy(cell))):
-            aside.append(Aside(row.line, "total", _text(row)))
-        elif len(cells) != len(wide):
-            ragged.append(Ragged(row.line, tuple(tidy(cell) for cell in cells)))
-        else:
-            kept.append(Row(row.line, cells))
-    columns = [np.array([tidy(row.cells[at]) for row in kept], dtype=object) for at in range(len(wide))]
-    used = [at for at in range(len(wide)) if wide[at] or any(columns[at])]
+    cells = _tidied(path, name, rows, clean)
+    if not any(map(any, cells)):
+        return None
+    place = header_place(cells)
+    _refuse_broken_header(path, rows, place)
+    wide = _header(cells, place)
+    _refuse_wide(path, name, rows.lines[place], len(wide))
+    above = zip(rows.lines[:place], cells[:place], strict=True)
+    parted = _parted(rows, cells, place, wide, typed)
+    parted.aside[:0] = [Aside(line, "title" if any(row) else "blank", _text(row)) for line, row in above]
+    columns = [_objects(column) for column in zip(*parted.kept, strict=True)] or [_objects(()) for _ in wide]
+    used = [at for at in range(len(wide)) if wide[at] or columns[at].any()]
     return Sheet(
-        file, name, tuple(wide[at] for at in used), rows[place].line, tuple(at + 1 for at in used),
-        tuple(columns[at] for at in used), np.array([row.line for row in kept], np.int64), tuple(aside), tuple(ragged),
-        typed, (*understood, *_told(aside, wide, used)),
+        path.name, name, tuple(wide[at] for at in used), rows.lines[place], tuple(at + 1 for at in used),
+        tuple(columns[at] for at in used), np.array(parted.lines, np.int64), tuple(parted.aside),
+        tuple(parted.ragged), typed, (*understood, *_told(parted, wide, used, rows)),
+        tuple(parted.units[at] for at in used) if any(parted.units) else (),
     )  # fmt: skip
 
 
-def _header_place(rows: Sequence[Row]) -> int:
-    widths = Counter(row.filled for row in rows if row.filled > 1)
-    usual = max(widths.items(), key=lambda item: (item[1], item[0]))[0] if widths else 1
-    for place, row in enumerate(rows):
-        cells = [tidy(cell) for cell in row.cells if tidy(cell)]
-        if len(cells) >= max(usual / 2, min(2, usual)) and not any(_NUMBER.fullmatch(cell) for cell in cells):
-            return place
-    return next(place for place, row in enumerate(rows) if row.filled)
+def unread_cells(unread: Sequence[Unread], sheet: Sheet) -> tuple[Unread, ...]:
+    """Return those of a spreadsheet's cells without a value that stand in its rows of data."""
+    lines, positions = set(sheet.lines.tolist()), set(sheet.positions)
+    return tuple(cell for cell in unread if cell.line in lines and cell.position in positions)
 
 
-def _trimmed(cells: tuple[str, ...], width: int) -> tuple[str, ...]:
+def _objects(texts: Sequence[str]) -> np.ndarray:
+    column = np.empty(len(texts), dtype=object)
+    column[:] = texts
+    return column
+
+
+def _tidied(path: Path, name: str, rows: Rows, clean: bool) -> list[list[str]]:
+    if len(rows.cells) > limits.MOST_ROWS:
+        raise UnreadableError(f"{_where(path, name)}: holds more than {limits.MOST_ROWS} rows; send it in parts")
+    texts = Tidied()
+    cells = rows.cells if clean else [[*map(texts.__getitem__, row)] for row in rows.cells]
+    longest = max(map(len, texts), default=0)
+    if longest > limits.LONGEST_CELL:
+        at = next(at for at, row in enumerate(rows.cells) if any(len(cell) > limits.LONGEST_CELL for cell in row))
+        column = next(place for place, cell in enumerate(rows.cells[at], 1) if len(cell) > limits.LONGEST_CELL)
+        raise UnreadableError(
+            f"{_where(path, name)}, line {rows.lines[at]}, column {column}: the cell holds {longest} characters, more "
+            f"than the {limits.LONGEST_CELL} allowed; shorten it, and look for a separator other than that of the rest"
+        )
+    return cells
+
+
+def _where(path: Path, name: str) -> str:
+    return f"{path}, sheet '{name}'" if name else str(path)
+
+
+def _refuse_broken_header(path: Path, rows: Rows, place: int) -> None:
+    line = rows.lines[place]
+    broken = [own for own in rows.faults if own <= line]
+    if broken:
+        raise UnreadableError(f"{path}, line {broken[0]}: {rows.faults[broken[0]]}; the columns cannot be told from it")
+
+
+def _refuse_wide(path: Path, name: str, line: int, width: int) -> None:
+    if width > limits.MOST_COLUMNS:
+        raise UnreadableError(
+            f"{_where(path, name)}, line {line}: the header names {width} columns, more than the {limits.MOST_COLUMNS} "
+            "allowed; send only the columns of the study"
+        )
+
+
+def _header(cells: Sequence[list[str]], place: int) -> list[str]:
+    """Return the header without empty cells at its end below which nothing stands."""
+    wide = list(cells[place])
+    named = len(wide)
+    while named and not wide[named - 1]:
+        named -= 1
+    if named < len(wide):
+        ends = (
+            len(row) - next(at for at, cell in enumerate(reversed(row)) if cell)
+            for row in cells[place + 1 :]
+            if any(row)
+        )
+        named = max(named, min(len(wide), max(ends, default=0)))
+    return wide[:named]
+
+
+def _parted(rows: Rows, cells: Sequence[list[str]], place: int, wide: list[str], typed: bool) -> _Parted:
+    """Tell the rows below the header apart."""
+    parted = _Parted()
+    width = len(wide)
+    notes = _notes_from(cells, place, width)
+    totals: dict[str, bool] = {}
+    for at in range(place + 1, len(cells)):
+        row, line = cells[at], rows.lines[at]
+        if len(row) > width:
+            row = _trimmed(row, width)
+        elif typed and len(row) < width:
+            row = [*row, *[""] * (width - len(row))]
+        first = row[0] if row else ""
+        if not first and not any(row):
+            parted.aside.append(Aside(line, "blank", ""))
+        elif line in rows.faults:
+            parted.ragged.append(Ragged(line, tuple(row), rows.faults[line]))
+        elif first == wide[0] and row == wide:
+            parted.aside.append(Aside(line, "repeated header", _text(row)))
+        elif at >= notes:
+            parted.aside.append(Aside(line, "note", _text(row)))
+        elif _is_total(first, row, totals):
+            parted.aside.append(Aside(line, "total", _text(row)))
+        elif not parted.kept and not parted.units and units_of(row) and len(row) <= width:
+            parted.units = tuple(unit_text(cell) for cell in [*row, *[""] * (width - len(row))])
+            parted.aside.append(Aside(line, "units", _text(row)))
+        elif len(row) != width:
+            parted.ragged.append(Ragged(line, tuple(row)))
+        else:
+            parted.lines.append(line)
+            parted.kept.append(row)
+    return parted
+
+
+def _trimmed(row: list[str], width: int) -> list[str]:
     """Leave out empty cells beyond the header's width."""
-    end = len(cells)
-    while end > width and not tidy(cells[end - 1]):
+    end = len(row)
+    while end > width and not row[end - 1]:
         end -= 1
-    return cells[:end]
+    return row[:end]
 
 
-def _text(row: Row) -> str:
-    return " | ".join(cell for cell in map(tidy, row.cells) if cell)
+def _is_total(first: str, row: Sequence[str], known: dict[str, bool]) -> bool:
+    """Tell whether a row is a word for a total and numbers alone; a horse may be called Count."""
+    label = first or next(filter(None, row))
+    if label not in known:
+        known[label] = _TOTAL.fullmatch(label) is not None
+    return known[label] and all(cell is label or _VALUE.fullmatch(cell) for cell in row)
 
 
-def _told(aside: Sequence[Aside], wide: Sequence[str], used: Sequence[int]) -> list[str]:
+def _notes_from(cells: Sequence[list[str]], place: int, width: int) -> int:
+    """Return the place from which only sentences of one cell follow, in a table of three columns and more."""
+    at = len(cells)
+    while width > 2 and at - 1 > place:
+        texts = [cell for cell in cells[at - 1] if cell]
+        if texts and not (len(texts) == 1 and _SENTENCE.fullmatch(texts[0])):
+            break
+        at -= 1
+    return at
+
+
+def _text(row: Sequence[str]) -> str:
+    return " | ".join(filter(None, row))
+
+
+def _told(parted: _Parted, wide: Sequence[str], used: Sequence[int], rows: Rows) -> list[str]:
     found = []
-    for kind, what in (
-        ("title", "above the header"),
-        ("repeated header", "repeat the header"),
-        ("total", "are totals"),
-    ):
-        lines = [str(own.line) for own in aside if own.kind == kind]
+    for kind, what in _SAID:
+        lines = [own.line for own in parted.aside if own.kind == kind]
         if lines:
-            found.append(f"rows that {what}, put aside: line {', '.join(lines)}".replace("that above", "above"))
+            found.append(f"{what}: {lines_said(lines)}")
+    if rows.faults:
+        found.append(f"rows with broken quotation marks: {lines_said(sorted(rows.faults))}")
     if len(used) < len(wide):
         found.append(f"columns without name and cells, left out: {len(wide) - len(used)}")
+    unnamed = [at + 1 for at in used if not wide[at]]
+    if unnamed:
+        found.append(f"columns without a name: {lines_said(unnamed, 'column')}")
+    twice = sorted({name for name in wide if name and list(wide).count(name) > 1})
+    if twice:
+        found.append(f"headers that name several columns: {names_said(twice)}")
+    if not parted.lines and not parted.ragged:
+        found.append("there is a header and no row of data below it")
     return found

@@ -18,10 +18,31 @@ class Aside:
 
 @dataclass(frozen=True)
 class Ragged:
-    """One row whose number of cells is not the header's."""
+    """One row that cannot be laid under the header: it has another number of cells, or ``why`` says what is wrong."""
 
     line: int
     cells: tuple[str, ...]
+    why: str = ""
+
+
+@dataclass(frozen=True)
+class Unread:
+    """One cell without a value that can be used, though it is not empty: its row must come back.
+
+    Attributes
+    ----------
+    line, position : int
+        Line and original column, from 1.
+    kind : str
+        ``formula`` (no result is stored) or ``error`` (the result is one).
+    text : str
+        What stands in the column for it: the formula, or the name of the error.
+    """
+
+    line: int
+    position: int
+    kind: str
+    text: str
 
 
 @dataclass(frozen=True)
@@ -45,11 +66,20 @@ class Sheet:
     aside : tuple of Aside
         Rows that are not data.
     ragged : tuple of Ragged
-        Rows whose number of cells is not the header's.
+        Rows that cannot be laid under the header.
     typed : bool
         Numbers were numbers and dates have become ISO text: the file is a spreadsheet.
     understood : tuple of str
         How the file was read, in sentences.
+    units : tuple of str
+        What a row of units below the header says of each column kept; empty when there is none.
+    unread : tuple of Unread
+        Cells of a spreadsheet without a value that can be used.
+    date_system : int
+        1900 or 1904: from which year a spreadsheet counts its days.
+    is_table : bool
+        False for a sheet of words beside sheets with tables: instructions, a legend. It can still be mapped; when it
+        cannot, it is no loss.
     """
 
     file: str
@@ -63,3 +93,15 @@ class Sheet:
     ragged: tuple[Ragged, ...] = ()
     typed: bool = False
     understood: tuple[str, ...] = field(default=())
+    units: tuple[str, ...] = ()
+    unread: tuple[Unread, ...] = ()
+    date_system: int = 1900
+    is_table: bool = True
+
+    @property
+    def all_aside(self) -> tuple[Aside, ...]:
+        """Every row of the sheet, its header too, as rows that are no data; for a sheet that is no table."""
+        rows = zip(self.lines.tolist(), zip(*self.columns, strict=True), strict=True)
+        texts = [(self.header_line, self.header), *rows, *((row.line, row.cells) for row in self.ragged)]
+        own = [Aside(line, "no table", " | ".join(filter(None, cells))) for line, cells in texts]
+        return tuple(sorted((*self.aside, *own), key=lambda row: row.line))

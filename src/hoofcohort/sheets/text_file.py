@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-import csv
-import io
-from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
+from hoofcohort.sheets import limits
+from hoofcohort.sheets.blanks import CONTROL, QUOTES
+from hoofcohort.sheets.decoding import decode
 from hoofcohort.sheets.errors import UnreadableError
-from hoofcohort.sheets.rows import Row, sheet_of
-from hoofcohort.sheets.sheet import Sheet
+from hoofcohort.sheets.rows import sheet_of
+from hoofcohort.sheets.separators import SEPARATORS, find_separator, said_separator
+from hoofcohort.sheets.sheet import Aside, Sheet
+from hoofcohort.sheets.text_rows import physical_lines, rows_of
+from hoofcohort.sheets.told import lines_said
 
-SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "vertical bar"}
-LOOKED_AT = 60
-"""Rows from which the separator is found."""
+_END_OF_FILE = "\x1a"
+"""What old programs write as a last sign."""
 
 
 def read_text_file(path: Path, data: bytes) -> Sheet:
@@ -22,72 +25,69 @@ def read_text_file(path: Path, data: bytes) -> Sheet:
     Raises
     ------
     UnreadableError
-        For text in no known encoding, NUL characters, an unclosed quotation mark, or a file without a row.
+        For bytes that are no text, a header that cannot be cut into cells, too much of anything, or no row at all.
     """
-    text, encoding = _decoded(path, data)
-    understood = [f"encoding: {encoding}"]
-    said = text.split("\n", 1)[0].strip().lower()
-    first = 0
-    if said.startswith("sep=") and len(said) == 5:
-        separator, first = said[4], 1
-    else:
-        separator = _separator(text)
-    understood.append(f"separator: {SEPARATORS.get(separator, repr(separator))}")
-    rows = _rows(path, text, separator)[first:]
-    if not any(row.filled for row in rows):
+    decoded = decode(path, data)
+    text = decoded.text.rstrip(_END_OF_FILE)
+    lines = physical_lines(text)
+    _refuse_large(path, lines)
+    said = said_separator(lines[0]) if lines else ""
+    body = ["\n", *lines[1:]] if said else lines
+    separator, told = (said, f"separator: {SEPARATORS[said]}, as line 1 says") if said else find_separator(body)
+    rows = rows_of(body, separator)
+    if said:
+        rows.lines.pop(0)
+        rows.cells.pop(0)
+    understood = (*decoded.said, told, *_line_ends(text), *_signs(lines, text))
+    sheet = sheet_of(path, "", rows, understood, clean=_is_clean(text, separator))
+    if sheet is None:
         raise UnreadableError(f"{path}: holds no row; its first line must name the columns")
-    return sheet_of(path.name, "", rows, understood)
+    if said:
+        return replace(sheet, aside=(Aside(1, "separator", lines[0].strip()), *sheet.aside))
+    return sheet
 
 
-def _decoded(path: Path, data: bytes) -> tuple[str, str]:
-    """Return the text and what its encoding is called."""
-    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        candidates = [("utf-16", "UTF-16")]
-    elif data[1:200:2].count(0) > len(data[1:200:2]) / 2 or data[0:200:2].count(0) > len(data[0:200:2]) / 2:
-        little = data[1:200:2].count(0) > data[0:200:2].count(0)
-        candidates = [("utf-16-le", "UTF-16") if little else ("utf-16-be", "UTF-16")]
-    else:
-        candidates = [("utf-8-sig", "UTF-8"), ("cp1252", "Windows-1252"), ("latin-1", "Latin-1")]
-    for codec, name in candidates:
-        try:
-            text = data.decode(codec)
-        except UnicodeDecodeError:
-            continue
-        if "\0" in text:
-            line = text[: text.index("\0")].count("\n") + 1
-            raise UnreadableError(
-                f"{path}, line {line}: holds a NUL character, so this is no text file; save it as CSV"
-            )
-        return text, name
-    raise UnreadableError(f"{path}: is no text in a known encoding; save it as CSV, UTF-8")
+def _refuse_large(path: Path, lines: list[str]) -> None:
+    if len(lines) > limits.MOST_ROWS:
+        raise UnreadableError(f"{path}: holds more than {limits.MOST_ROWS} lines; send it in parts")
+    longest = max(map(len, lines), default=0)
+    if longest > limits.LONGEST_LINE:
+        at = next(at for at, line in enumerate(lines, start=1) if len(line) == longest)
+        raise UnreadableError(
+            f"{path}, line {at}: holds {longest} characters, more than the {limits.LONGEST_LINE} allowed; save it as "
+            "CSV with a line for each row"
+        )
 
 
-def _separator(text: str) -> str:
-    """Return the separator by which most of the first rows have the same number of cells, and more than one."""
-    head = "\n".join(text.splitlines()[:LOOKED_AT])
-    scores = {}
-    for separator in SEPARATORS:
-        try:
-            rows = [row for row in csv.reader(io.StringIO(head, newline=""), delimiter=separator) if any(row)]
-        except csv.Error:
-            continue
-        widths = Counter(len(row) for row in rows)
-        width, count = max(widths.items(), key=lambda item: (item[1] if item[0] > 1 else 0, item[0]), default=(1, 0))
-        scores[separator] = (count if width > 1 else 0, width)
-    return max(scores, key=lambda own: scores[own]) if scores else ","
+def _line_ends(text: str) -> list[str]:
+    pairs, returns, feeds = text.count("\r\n"), text.count("\r"), text.count("\n")
+    alone = {"CR LF": pairs, "CR": returns - pairs, "LF": feeds - pairs}
+    kinds = [kind for kind, count in alone.items() if count]
+    if kinds == ["CR"]:
+        return ["line ends: CR, as old Macs write them"]
+    return [f"line ends: {' and '.join(kinds)}, each ends a line"] if len(kinds) > 1 else []
 
 
-def _rows(path: Path, text: str, separator: str) -> list[Row]:
-    """Return every row with the line on which it begins."""
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
-    rows, line = [], 1
-    try:
-        for cells in reader:
-            rows.append(Row(line, tuple(cells)))
-            line = reader.line_num + 1
-    except csv.Error as error:
-        what = "has a quotation mark that is never closed or stands alone; close or remove it"
-        if "field larger" in str(error):
-            what = f"has a cell of more than {csv.field_size_limit()} characters; look for an unclosed quotation mark"
-        raise UnreadableError(f"{path}: the row that begins on line {line} {what}") from None
-    return rows
+def _signs(lines: list[str], text: str) -> list[str]:
+    """Say on which lines signs were taken out or replaced, if there are any."""
+    told = []
+    if not text.isascii() and (found := [at for at, line in enumerate(lines, 1) if QUOTES.search(line)]):
+        told.append(f"typographic quotation marks and apostrophes, read as plain ones: {lines_said(found)}")
+    if CONTROL.search(text):
+        found = [at for at, line in enumerate(lines, 1) if CONTROL.search(line)]
+        told.append(f"signs that only steer machines, left out: {lines_said(found)}")
+    return told
+
+
+def _is_clean(text: str, separator: str) -> bool:
+    """Tell quickly whether every cell is tidy already; False when it is not certain."""
+    if '"' in text or "  " in text or f" {separator}" in text or f"{separator} " in text or " \n" in text:
+        return False
+    if "\n " in text or " \r" in text or "\r " in text or text[:1].isspace() or text[-1:] == " ":
+        return False
+    bare = text.replace("\n", "").replace("\r", "").replace(separator, "")
+    return bare.isprintable() and (bare.isascii() or not QUOTES.search(bare)) and not _is_long(text)
+
+
+def _is_long(text: str) -> bool:
+    return len(text) > limits.LONGEST_CELL and max(map(len, text.splitlines())) > limits.LONGEST_CELL

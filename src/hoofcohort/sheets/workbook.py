@@ -1,78 +1,126 @@
-"""Read an .xlsx workbook: numbers and dates as they are stored, nothing computed."""
+"""Read an .xlsx workbook: numbers and dates as they are stored, nothing computed, nothing run."""
 
 from __future__ import annotations
 
-import datetime as dt
 import io
-import zipfile
+import re
+import warnings
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+from hoofcohort.sheets import limits
+from hoofcohort.sheets.archive import check_archive
 from hoofcohort.sheets.errors import UnreadableError
-from hoofcohort.sheets.rows import Row, sheet_of
+from hoofcohort.sheets.no_table import is_table
+from hoofcohort.sheets.rows import sheet_of, unread_cells
 from hoofcohort.sheets.sheet import Sheet
+from hoofcohort.sheets.told import lines_said, names_said
 
-LARGEST_UNPACKED = 500_000_000
-"""Bytes of a workbook once unpacked, at most; the project's own limit."""
-LARGEST_RATIO = 200
-"""Unpacked size over packed size, at most, of a part larger than a megabyte: beyond, it is made to exhaust memory."""
+if TYPE_CHECKING:
+    from hoofcohort.sheets.worksheet import Grid
 
 
 def read_workbook(path: Path, data: bytes) -> list[Sheet]:
     """Read every sheet that holds a cell.
 
+    A value in merged cells counts for the first of them alone. Sheets of words beside sheets with tables are returned
+    with ``is_table`` False.
+
     Raises
     ------
     UnreadableError
-        For a broken or oversized workbook, or one without a cell.
+        For a broken, oversized or harmful workbook, or one without a cell.
     """
-    _check_sizes(path, data)
+    said = check_archive(path, data)
     import openpyxl
 
     try:
-        book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
-        sheets = [found for own in book.worksheets if (found := _sheet(path, own)) is not None]
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True, keep_links=False)
+            if len(book.worksheets) > limits.MOST_SHEETS:
+                raise UnreadableError(f"{path}: holds more than {limits.MOST_SHEETS} sheets; send it in parts")
+            read = [(own.title, _sheet(path, book, own, said)) for own in book.worksheets]
     except UnreadableError:
         raise
     except Exception as error:  # openpyxl raises whatever a broken part makes it raise
         raise UnreadableError(
-            f"{path}: is no workbook that can be read ({type(error).__name__}); save it again"
+            f"{path}: is no workbook that can be read ({type(error).__name__}); open it in a spreadsheet program and "
+            "save it again"
         ) from None
+    sheets = [sheet for _, sheet in read if sheet is not None]
     if not sheets:
         raise UnreadableError(f"{path}: no sheet holds a cell; is it the right file?")
-    return sheets
+    return _told_apart(sheets, [title for title, sheet in read if sheet is None])
 
 
-def _check_sizes(path: Path, data: bytes) -> None:
-    try:
-        with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            parts = archive.infolist()
-    except (zipfile.BadZipFile, ValueError, NotImplementedError):
-        raise UnreadableError(
-            f"{path}: is a broken workbook; open it in a spreadsheet program and save it again"
-        ) from None
-    large = [own for own in parts if own.file_size > 1_000_000 and own.file_size > LARGEST_RATIO * own.compress_size]
-    if large or sum(own.file_size for own in parts) > LARGEST_UNPACKED:
-        raise UnreadableError(f"{path}: unpacks to far more than it should; save the table as CSV")
+def _sheet(path: Path, book: Any, own: Any, said: Sequence[str]) -> Sheet | None:
+    from openpyxl.utils.datetime import CALENDAR_MAC_1904
 
+    from hoofcohort.sheets.worksheet import read_grid
 
-def _sheet(path: Path, own: Any) -> Sheet | None:
-    own.reset_dimensions()
-    rows = [Row(line, tuple(map(_text, cells))) for line, cells in enumerate(own.iter_rows(values_only=True), start=1)]
-    if not any(row.filled for row in rows):
+    with own._get_source() as source:
+        grid = read_grid(f"{path}, sheet '{own.title}'", source, book, own._shared_strings, _percents(book))
+    system = 1904 if book.epoch == CALENDAR_MAC_1904 else 1900
+    told = [*said, *(["days are counted from 1904, as the workbook says"] if system == 1904 else [])]
+    if own.sheet_state != "visible":
+        told.append("the sheet is hidden; it was read")
+    sheet = sheet_of(path, _plain(own.title), grid.rows, ["spreadsheet", *told], typed=True)
+    if sheet is None:
         return None
-    hidden = [] if own.sheet_state == "visible" else ["the sheet is hidden"]
-    return sheet_of(path.name, own.title, rows, ["spreadsheet", *hidden], typed=True)
+    unread = unread_cells(grid.unread, sheet)
+    return replace(
+        sheet, unread=unread, date_system=system, is_table=is_table(sheet, grid.values),
+        understood=(*sheet.understood, *_layout_said(grid, sheet)),
+    )  # fmt: skip
 
 
-def _text(value: Any) -> str:
-    """Return a stored value as text: dates in ISO 8601, numbers with a point."""
-    if value is None:
-        return ""
-    if isinstance(value, dt.datetime):
-        return value.date().isoformat() if value.time() == dt.time() else value.isoformat(sep=" ")
-    if isinstance(value, dt.date):
-        return value.isoformat()
-    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
-        return str(int(value))
-    return str(value)
+def _plain(title: str) -> str:
+    return "".join(sign if sign.isprintable() else "?" for sign in title)
+
+
+def _percents(book: Any) -> frozenset[int]:
+    """Return the numbers of the styles that show per cent."""
+    from openpyxl.styles.numbers import BUILTIN_FORMATS, BUILTIN_FORMATS_MAX_SIZE
+
+    formats = list(book._number_formats)
+
+    def text_of(number: int) -> str:
+        place = number - BUILTIN_FORMATS_MAX_SIZE
+        return formats[place] if 0 <= place < len(formats) else BUILTIN_FORMATS.get(number, "")
+
+    return frozenset(at for at, style in enumerate(book._cell_styles) if "%" in text_of(style.numFmtId))
+
+
+def _layout_said(grid: Grid, sheet: Sheet) -> list[str]:
+    told = []
+    if grid.hidden_rows:
+        told.append(f"hidden rows, read like the others: {lines_said(grid.hidden_rows)}")
+    if grid.hidden_columns:
+        told.append(f"hidden columns, read like the others: {lines_said(grid.hidden_columns, 'column')}")
+    if grid.percents:
+        told.append(f"numbers shown as per cent, read with their sign: {lines_said(sorted(grid.percents), 'column')}")
+    merged = [ref for ref in grid.merged if _last_row(ref) >= sheet.header_line]
+    if merged:
+        told.append(f"merged cells, whose value counts for the first cell alone: {names_said(merged)}")
+    for kind, what in (("formula", "formulas without a stored result"), ("error", "cells that hold an error")):
+        lines = sorted({cell.line for cell in sheet.unread if cell.kind == kind})
+        if lines:
+            told.append(f"{what}, so that their rows come back: {lines_said(lines)}")
+    return told
+
+
+def _last_row(ref: str) -> int:
+    return int(re.sub(r"\D", "", ref.split(":")[-1]) or 0)
+
+
+def _told_apart(sheets: list[Sheet], empty: list[str]) -> list[Sheet]:
+    """Call sheets of words no tables only beside one with a table; name the empty ones."""
+    if not any(sheet.is_table for sheet in sheets):
+        sheets = [replace(sheet, is_table=True) for sheet in sheets]
+    if empty:
+        told = f"sheets without a cell: {names_said(empty)}"
+        sheets[0] = replace(sheets[0], understood=(*sheets[0].understood, told))
+    return sheets

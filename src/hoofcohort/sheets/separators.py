@@ -1,0 +1,55 @@
+"""Find the sign between cells: the one by which the rows agree on their number of cells, under a row of words."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections import Counter
+from collections.abc import Sequence
+
+SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "vertical bar"}
+LOOKED_AT = 120
+"""Lines from which the separator is found."""
+_SAID = re.compile(r'"?sep=([,;|\t])"?[,;|\t]*\s*', re.I)
+_DIGIT = re.compile(r"\d")
+
+
+def said_separator(first_line: str) -> str:
+    """Return the separator that a first line such as ``sep=;`` names, or an empty text."""
+    found = _SAID.fullmatch(first_line)
+    return found.group(1) if found else ""
+
+
+def find_separator(lines: Sequence[str]) -> tuple[str, str]:
+    """Return the separator and how it was found.
+
+    Parameters
+    ----------
+    lines : sequence of str
+        The file's lines with their ends.
+
+    Returns
+    -------
+    separator : str
+        A comma when there is none.
+    said : str
+        A sentence.
+    """
+    head = lines[:LOOKED_AT]
+    text = "".join(head)
+    scores = {separator: _score(head, separator) for separator in SEPARATORS if separator in text}
+    best = max(scores, key=lambda own: scores[own], default=",")
+    if not scores or scores[best][2] < 2:
+        return best if scores else ",", "separator: none needed, one cell on each line"
+    return best, f"separator: {SEPARATORS[best]}"
+
+
+def _score(lines: Sequence[str], separator: str) -> tuple[bool, int, int]:
+    """Tell whether a row of words is as wide as most rows, how many are as wide, and the width."""
+    rows = [row for row in csv.reader(lines, delimiter=separator) if any(row)]
+    widths = Counter(len(row) for row in rows)
+    width, count = max(widths.items(), key=lambda own: (own[1] if own[0] > 1 else 0, own[0]), default=(1, 0))
+    if width < 2:
+        return False, 0, width
+    headed = any(len(row) >= width and not any(map(_DIGIT.match, filter(None, row))) for row in rows)
+    return headed, count, width

@@ -1,0 +1,167 @@
+"""One sheet of a workbook as rows of text. The library's parser reads cells; only used ones take memory."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import IO, Any
+from xml.etree.ElementTree import iterparse
+
+from openpyxl.worksheet._reader import (
+    COL_TAG,
+    FORMULA_TAG,
+    MERGE_TAG,
+    ROW_TAG,
+    VALUE_TAG,
+    WorkSheetParser,
+)
+
+from hoofcohort.sheets import limits
+from hoofcohort.sheets.cell_text import cell_text
+from hoofcohort.sheets.errors import UnreadableError
+from hoofcohort.sheets.sheet import Unread
+from hoofcohort.sheets.text_rows import Rows
+
+NOT_AVAILABLE = "#N/A"
+"""The one error that says that there is no value; the mapping takes it as missing."""
+_YES = ("1", "true")
+
+
+@dataclass
+class Grid:
+    """What a sheet holds.
+
+    Attributes
+    ----------
+    rows : Rows
+        From the first row of the sheet to the last filled one.
+    unread : list of Unread
+    hidden_rows, hidden_columns : list of int
+    merged : list of str
+        Ranges such as ``A2:A5``.
+    percents : set of int
+        Columns with a number shown as per cent.
+    values : int
+        Cells with a number, a date or a truth value.
+    """
+
+    rows: Rows = field(default_factory=lambda: Rows([], []))
+    unread: list[Unread] = field(default_factory=list)
+    hidden_rows: list[int] = field(default_factory=list)
+    hidden_columns: list[int] = field(default_factory=list)
+    merged: list[str] = field(default_factory=list)
+    percents: set[int] = field(default_factory=set)
+    values: int = 0
+
+
+class _Parser(WorkSheetParser):  # type: ignore[misc]
+    """The library's parser, which leaves out all that is no cell and tells formulas without a result."""
+
+    def parse(self) -> Iterator[tuple[int, list[dict[str, Any]]]]:
+        for _, element in iterparse(self.source):
+            if element.tag == ROW_TAG:
+                yield self.parse_row(element)
+                element.clear()
+            elif element.tag == COL_TAG:
+                self.parse_column_dimensions(element)
+            elif element.tag == MERGE_TAG:
+                self.merged_cells = [own.get("ref", "") for own in element]
+                element.clear()
+
+    def parse_cell(self, element: Any) -> dict[str, Any]:
+        cell: dict[str, Any] = super().parse_cell(element)
+        if cell["value"] is None:
+            formula = element.find(FORMULA_TAG)
+            if formula is not None and element.find(VALUE_TAG) is None:
+                cell.update(data_type="f", value=f"={formula.text or '...'}")
+        elif cell["data_type"] == "e" and element.get("t", "n") == "n":
+            cell.update(data_type="n", value=element.findtext(VALUE_TAG))
+        return cell
+
+
+def read_grid(where: str, source: IO[bytes], book: Any, strings: Any, percents: frozenset[int]) -> Grid:
+    """Read the cells of one sheet.
+
+    Parameters
+    ----------
+    where : str
+        The file and the sheet, for messages.
+    source : binary stream
+        The sheet's XML.
+    book : Workbook
+        The library's workbook: its date system and formats.
+    strings : sequence of str
+        The workbook's shared texts.
+    percents : frozenset of int
+        Styles that show a number as per cent.
+
+    Raises
+    ------
+    UnreadableError
+        When there are too many rows, columns or cells.
+    """
+    parser = _Parser(source, strings, data_only=True, epoch=book.epoch, date_formats=book._date_formats,
+                     timedelta_formats=book._timedelta_formats)  # fmt: skip
+    grid = Grid()
+    found: list[tuple[int, dict[int, str]]] = []
+    widest = last = 0
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        for line, cells in parser.parse():
+            texts = {cell["column"]: _taken(grid, line, cell, percents) for cell in cells}
+            texts = {column: text for column, text in texts.items() if text}
+            if line <= last:
+                raise UnreadableError(f"{where}: its rows are out of order; save it again in a spreadsheet program")
+            last = line
+            if texts:
+                found.append((line, texts))
+                widest = max(widest, *texts)
+                _refuse_large(where, line, widest)
+    grid.rows = _rows(found, widest)
+    _note_layout(grid, parser, found[-1][0] if found else 0, widest)
+    return grid
+
+
+def _taken(grid: Grid, line: int, cell: dict[str, Any], percents: frozenset[int]) -> str:
+    """Return a cell's text, counting what is special about it."""
+    kind, value, column = cell["data_type"], cell["value"], cell["column"]
+    percent = cell["style_id"] in percents and kind == "n"
+    text = cell_text(value, percent)
+    if kind in "ndb" and value is not None:
+        grid.values += 1
+        if percent:
+            grid.percents.add(column)
+    elif kind == "f" or (kind == "e" and text != NOT_AVAILABLE and text):
+        grid.unread.append(Unread(line, column, "formula" if kind == "f" else "error", text))
+    return text
+
+
+def _refuse_large(where: str, line: int, widest: int) -> None:
+    if line > limits.MOST_ROWS or widest > limits.MOST_COLUMNS or line * widest > limits.MOST_CELLS:
+        raise UnreadableError(
+            f"{where}: its cells reach row {line} and column {widest}; allowed are {limits.MOST_ROWS} rows, "
+            f"{limits.MOST_COLUMNS} columns and {limits.MOST_CELLS} cells; delete what stands far from the table"
+        )
+
+
+def _rows(found: list[tuple[int, dict[int, str]]], widest: int) -> Rows:
+    rows = Rows([], [])
+    for line, texts in found:
+        while len(rows.lines) < line - 1:
+            rows.lines.append(len(rows.lines) + 1)
+            rows.cells.append([])
+        rows.lines.append(line)
+        rows.cells.append([texts.get(column, "") for column in range(1, widest + 1)])
+    return rows
+
+
+def _note_layout(grid: Grid, parser: _Parser, last: int, widest: int) -> None:
+    grid.hidden_rows = sorted(
+        int(line) for line, own in parser.row_dimensions.items() if own.get("hidden") in _YES and int(line) <= last
+    )
+    for own in parser.column_dimensions.values():
+        if own.get("hidden") in _YES:
+            grid.hidden_columns += range(int(own["min"]), min(int(own["max"]), widest) + 1)
+    grid.hidden_columns.sort()
+    grid.merged = list(parser.merged_cells or ())
