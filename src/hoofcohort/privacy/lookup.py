@@ -7,12 +7,13 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from hoofcohort.privacy.private_values import WORD, Private, fold
 
-LONG = 8
-"""Characters from which on a value is also found broken up by blanks and hyphens; the project's own, no source."""
+LONG, LONG_NUMBER = 8, 12
+"""Characters from which on a value, or one of digits alone, is also found broken up; the project's own, no source."""
 BURIED = 10
 """Characters from which on it is also found in the middle of a longer word; the project's own, no source."""
 _START = 4
-_BETWEEN = re.compile(r"[\s\-_./'’+%\u2010-\u2015\u00a0]{0,40}")
+_BETWEEN = re.compile(r"(?:[^\w<>|;]|_){0,40}")
+_IN_NUMBERS = re.compile(r"[ \u00a0-]?")
 _MOST_WORDS = 12
 
 
@@ -46,26 +47,50 @@ class Lookup:
             if word[:_START] in starts:
                 yield from self._from(folded, words, at)
             if self._buried and len(word) > BURIED:
-                yield from self._inside(word, match.start())
+                yield from self._inside(folded, match)
 
     def _from(self, folded: str, words: Sequence[re.Match[str]], at: int) -> Iterator[tuple[int, Private]]:
         place, joined = words[at].start(), ""
         parts: list[str] = []
+        spaced = True
         for following in words[at : at + _MOST_WORDS]:
-            if parts and not _BETWEEN.fullmatch(folded, words[at + len(parts) - 1].end(), following.start()):
-                return
+            if parts:
+                end = words[at + len(parts) - 1].end()
+                if not _BETWEEN.fullmatch(folded, end, following.start()):
+                    return
+                spaced = spaced and bool(_IN_NUMBERS.fullmatch(folded, end, following.start()))
             parts.append(following.group())
             joined += parts[-1]
             if len(joined) > self._longest or joined[:_START] not in self._starts:
                 return
             for value in self._of.get(joined, ()):
-                if len(parts) == 1 or len(joined) >= LONG or value.words == tuple(parts):
+                if _is_it(value, parts, spaced) and not _in_number(value, folded, place, following.end()):
                     yield place, value
 
-    def _inside(self, word: str, start: int) -> Iterator[tuple[int, Private]]:
+    def _inside(self, folded: str, match: re.Match[str]) -> Iterator[tuple[int, Private]]:
+        word, start = match.group(), match.start()
         for offset in range(len(word) - BURIED + 1):
             if word[offset : offset + _START] not in self._starts:
                 continue
             for size in self._buried:
                 if offset + size <= len(word) and size < len(word):
-                    yield from ((start + offset, own) for own in self._of.get(word[offset : offset + size], ()))
+                    for own in self._of.get(word[offset : offset + size], ()):
+                        if not _in_number(own, folded, start + offset, start + offset + size):
+                            yield start + offset, own
+
+
+def _is_it(value: Private, parts: Sequence[str], spaced: bool) -> bool:
+    """Tell whether words that run together to a value are that value, and not neighbours by chance."""
+    if len(parts) == 1 or value.words == tuple(parts):
+        return True
+    if value.joined.isdigit():
+        return spaced and len(value.joined) >= LONG_NUMBER
+    return len(value.joined) >= LONG
+
+
+def _in_number(value: Private, text: str, start: int, end: int) -> bool:
+    """Tell whether digits are a piece of a longer or of a decimal number."""
+    if not value.joined.isdigit():
+        return False
+    before, after = text[max(start - 2, 0) : start], text[end : end + 2]
+    return bool(re.search(r"\d\.?\Z", before) or re.match(r"\d|\.\d", after))

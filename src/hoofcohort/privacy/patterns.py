@@ -21,8 +21,8 @@ PATTERNS = {
     ),
 }
 CONTACT_COLUMN = re.compile(
-    r"(?i)(?:.*_)?(?:names?|e_?mail|phone|telephone|mobile|address|street|post_?code|zip|latitude|longitude|lat|lon|lng|"
-    r"gps|notes?|comments?|remarks?|ueln|microchip)"
+    r"(?i)(?:.*_)?(?:(?:owner|horse|yard|rider|keeper|first|last|sur|full)_?names?|"
+    r"e_?mail|phone|telephone|mobile|address|street|post_?code|zip|latitude|longitude|lat|lon|lng|gps|notes?|comments?|remarks?|ueln|microchip)"
 )
 """A column in a released table that would hold contact details, places, free text or an animal's own number."""
 NOT_SOUGHT = "postal codes, and names of people that stand in no private column"

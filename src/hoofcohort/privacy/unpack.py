@@ -154,6 +154,7 @@ def _png(data: bytes) -> Iterator[str]:
                 yield data[at + 12 :].decode("latin-1")
             return
         at += 12 + length
+    raise EOFError
 
 
 def _international(body: bytes) -> Iterator[str]:
