@@ -21,11 +21,12 @@ OUTPUTS
 rule inbox_file:
     """Read one member's file."""
     input:
-        file=lambda wildcards: str(INBOX.sources[wildcards.part].path),
-        mappings=lambda wildcards: list(map(str, INBOX.sources[wildcards.part].mappings)),
+        lambda wildcards: INBOX.files(wildcards.part),
     output:
         multiext(f"{INBOX_OUT}/parts/{{part}}", ".parquet", ".json"),
     params:
+        file=lambda wildcards: INBOX.path(wildcards.part),
+        digests=lambda wildcards: INBOX.digests(wildcards.part),
         as_of=INBOX.as_of_option,
         folder=f"{INBOX_OUT}/parts",
         source=source_digest("inbox-file"),
@@ -37,22 +38,23 @@ rule inbox_file:
     wildcard_constraints:
         part="[A-Za-z0-9-]+",
     message:
-        "inbox: read {input.file}"
+        "inbox: read {params.file}"
     shell:
-        "hoofcohort inbox-file {input.file:q} --parts {params.folder:q} {params.as_of:q} 2>&1 | tee {log:q} >&2"
+        "hoofcohort inbox-file {params.file:q} --parts {params.folder:q} {params.as_of:q} 2>&1 | tee {log:q} >&2"
 
 
 rule inbox:
     """Settle identity, rounds and consent, account for every row, and write the letters."""
     input:
         parts=expand(f"{INBOX_OUT}/parts/{{part}}{{kind}}", part=INBOX.sources, kind=[".parquet", ".json"]),
-        consent=INBOX.consent,
+        consent=INBOX.files(),
     output:
         tables=expand(f"{INBOX_OUT}/{{table}}.csv", table=["horses", "management", "feet"]),
         accounts=expand(f"{INBOX_OUT}/{{name}}", name=["ledger.json", "understood.json", "suggestions.csv"]),
         letters=directory(f"{INBOX_OUT}/letters"),
     params:
         inbox=INBOX.folder,
+        digests=INBOX.digests(),
         as_of=INBOX.as_of_option,
         parts=f"{INBOX_OUT}/parts",
         out=INBOX_OUT,

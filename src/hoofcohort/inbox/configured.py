@@ -1,4 +1,4 @@
-"""The inbox that the workflow's configuration names; nothing heavy is imported, as Snakemake reads it at every start."""
+"""The inbox that the workflow's configuration names. Nothing heavy is imported: Snakemake reads it at every start."""
 
 from __future__ import annotations
 
@@ -9,12 +9,15 @@ from pathlib import Path
 from typing import Any
 
 from hoofcohort.errors import PlanError
+from hoofcohort.files import sha256_of
 from hoofcohort.inbox.listing import Source, list_inbox
 
 INBOX_OUT = "reports/_inbox"
 """Where the workflow puts what comes of an inbox; no study can have this name."""
 INBOX_TABLES = tuple(f"{INBOX_OUT}/{table}.csv" for table in ("horses", "management", "feet"))
 """The tables among it, which a plan can name before they are there."""
+
+_BRACES = frozenset("{}")
 
 
 @dataclass(frozen=True)
@@ -35,11 +38,23 @@ class Inbox:
     as_of_option: list[str]
     sources: Mapping[str, Source]
 
-    @property
-    def consent(self) -> list[str]:
-        """The file of withdrawals, when there is one."""
-        path = Path(self.folder) / "consent.csv"
-        return [str(path)] if path.exists() else []
+    def path(self, part: str) -> str:
+        """Return the file of a part."""
+        return str(self.sources[part].path)
+
+    def files(self, part: str = "") -> list[str]:
+        """Return what Snakemake watches: of a part, its file and mappings; else the file of withdrawals."""
+        return [str(path) for path in self._paths(part) if not _BRACES & set(str(path))]
+
+    def digests(self, part: str = "") -> list[str]:
+        """Return digests, for a rule's parameters, of the others: Snakemake takes braces in a name for a wildcard."""
+        return [sha256_of(path) for path in self._paths(part) if _BRACES & set(str(path))]
+
+    def _paths(self, part: str) -> list[Path]:
+        if part:
+            return [self.sources[part].path, *self.sources[part].mappings]
+        consent = Path(self.folder) / "consent.csv"
+        return [consent] if self.folder and consent.is_file() else []
 
 
 def load_inbox(config: Mapping[str, Any]) -> Inbox:
