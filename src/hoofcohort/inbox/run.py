@@ -21,6 +21,7 @@ from hoofcohort.inbox.letters import csv_letter, html_letter
 from hoofcohort.inbox.packed import Packed, pack
 from hoofcohort.inbox.part import Part
 from hoofcohort.inbox.pool import Pool, pool
+from hoofcohort.inbox.second_look import body_masses, look_again
 from hoofcohort.inbox.table_text import csv_of_frame, csv_of_rows
 from hoofcohort.tables import TABLES
 
@@ -72,6 +73,7 @@ def settle(
     rounds.settle_repeats(held)
     withdrawals = consent.withdraw(held, withdrawn)
     ask_intake(held, as_of)
+    look_again(held, body_masses(held))
     for part in held.parts:
         part.findings.sort(key=lambda one: (one.line, one.position, one.reason, one.remedy))
     ledger = account(held.parts, held.counts(), withdrawals)

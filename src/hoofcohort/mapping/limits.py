@@ -55,9 +55,10 @@ OUTLIER_OTHERS = 4
 MAD_TO_SD = 1.4826
 """The median absolute deviation of a normal variable times this is its SD."""
 SMALLEST_DEVIATION = {"mm": 0.04, "deg": 1.5}
-"""A deviation is never taken as smaller than this: a share of the median for lengths, degrees for angles. Repeatability
-by gauge is 0.3 to 0.4 deg the same day (Peel, Equine Vet J Suppl 2006;36:431-434); feet grow and are trimmed between
-visits, so these are several times that. The project's own choice."""
+SHORTEST_DEVIATION_MM = 1.5
+"""A deviation is never taken as smaller than this: a share of the median and so many mm for lengths, degrees for angles.
+Repeatability by tape is 1.8 mm (Decurnex, Anderson, Davies, Equine Vet J 2009), by gauge 0.3 to 0.4 deg the same day
+(Peel, Equine Vet J Suppl 2006;36:431-434); feet grow and are trimmed between visits. The project's own choice."""
 EXCHANGED_GAIN = 10.0
 """Degrees by which exchanging toe and heel angle must bring a reading nearer to the horse's others; own choice."""
 SIDES_SUPPORT = 4.0
@@ -65,3 +66,13 @@ SIDES_SUPPORT = 4.0
 the project's own choice, no source."""
 SIDES_VISITS = 4
 """How many visits of a pair of feet are needed for that; the project's own choice, no source."""
+SIDES_UNEVEN = 1.0
+"""From which difference between left and right, in those steps, a measure can tell them apart."""
+SIDES_MEASURES = 3
+"""How many measures of a pair must be turned round where it has fewer visits; with two visits each must differ by twice
+as much on average. The project's own choice, no source."""
+FEW_READINGS = 3
+"""How many readings of a foot make a median to hold one of them to; the project's own choice, no source."""
+FEW_OF_THE_HORSE = 8
+"""How many readings of all the horse's feet are then needed to tell how far they usually lie from their medians; the
+project's own choice, no source."""

@@ -13,6 +13,7 @@ from hoofcohort.intake.checked import rows_where
 from hoofcohort.intake.remedies import cell_remedy, other_units
 from hoofcohort.mapping import within_horse
 from hoofcohort.mapping.convert import Converted, numbers_of
+from hoofcohort.mapping.index_limits import check_indices
 from hoofcohort.mapping.mapping import targets
 from hoofcohort.tables import TABLES, Column
 from hoofcohort.tables.declare import DATES_POSSIBLE, UNIT_SLIPS
@@ -37,7 +38,7 @@ def check(converted: Converted, as_of: dt.date | None = None, masses: Mapping[st
     Notes
     -----
     A cell gets one finding, the first of: impossible, implausible or a likely unit or decimal slip, unlike the foot or
-    the horse's size, an outlier.
+    the horse's size, an outlier, an index that is not plausible.
     """
     known = targets(converted.table)
     columns = [column for name, column in known.items() if name in converted.frame.columns]
@@ -60,6 +61,7 @@ def check(converted: Converted, as_of: dt.date | None = None, masses: Mapping[st
         )
     if {"horse_id", "foot", "visit_date"} <= set(converted.frame.columns):
         within_horse.check_feet(converted, values, told)
+        check_indices(converted, values, told)
 
 
 def _check_limits(converted: Converted, column: Column, values: np.ndarray, told: np.ndarray) -> None:

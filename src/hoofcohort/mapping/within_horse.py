@@ -9,37 +9,35 @@ import numpy as np
 from hoofcohort.intake.cells import outside
 from hoofcohort.intake.checked import rows_where
 from hoofcohort.mapping import limits
-from hoofcohort.mapping.convert import Converted
+from hoofcohort.mapping.looked import Looked
 from hoofcohort.mapping.robust import group_medians, numbered
+from hoofcohort.mapping.sides import check_halves, check_sides
 from hoofcohort.tables import TABLES, Column
 
-_PAIRS = {"LF": "RF", "LH": "RH", "RF": "LF", "RH": "LH"}
-_SIDE_SCALE = {"deg": 1.5, "mm": 3.0}
-"""In what differences between left and right are counted: 1.5 deg makes an uneven pair (Wiggers, PLoS ONE
-2015;10:e0114836); for lengths the project's own choice."""
 _TOE, _HEEL = "toe_angle_deg", "heel_angle_deg"
 
 
-def check_feet(converted: Converted, values: dict[str, np.ndarray], told: dict[str, np.ndarray]) -> None:
+def check_feet(converted: Looked, values: dict[str, np.ndarray], told: dict[str, np.ndarray]) -> None:
     """Compare each reading with its kind of foot, the horse's size and the horse's other readings."""
     frame = converted.frame
     foot, horse = frame["foot"].to_numpy(dtype=object), frame["horse_id"].to_numpy(dtype=object)
     named = (foot != "") & (horse != "")
     _check_ends(converted, foot, values, told)
-    _check_size(converted, values, told)
+    check_size(converted, values, told)
     method = (
         frame["method"].to_numpy(dtype=object) if "method" in frame.columns else np.full(len(frame), "", dtype=object)
     )
     groups = numbered(horse, foot, method)
     _check_angles(converted, np.where(named, groups, -1), values, told)
-    _check_sides(converted, values)
-    _check_halves(converted, np.where(named, groups, -1), values)
-    _check_outliers(converted, np.where(named, groups, -1), values, told)
+    check_sides(converted, values)
+    check_halves(converted, np.where(named, groups, -1), values)
+    horses = numbered(horse, method)
+    _check_outliers(converted, np.where(named, groups, -1), horses, values, told)
     _check_visit_days(converted)
 
 
 def _check_ends(
-    converted: Converted, foot: np.ndarray, values: dict[str, np.ndarray], told: dict[str, np.ndarray]
+    converted: Looked, foot: np.ndarray, values: dict[str, np.ndarray], told: dict[str, np.ndarray]
 ) -> None:
     for limit in limits.FOOT_LIMITS:
         if limit.column in values:
@@ -51,7 +49,8 @@ def _check_ends(
                 told[limit.column][row] = True
 
 
-def _check_size(converted: Converted, values: dict[str, np.ndarray], told: dict[str, np.ndarray]) -> None:
+def check_size(converted: Looked, values: dict[str, np.ndarray], told: dict[str, np.ndarray]) -> None:
+    """Compare lengths with what is usual for a horse of that body mass, where it is among the values."""
     if "body_mass_kg" not in values:
         return
     mass = values["body_mass_kg"]
@@ -65,7 +64,7 @@ def _check_size(converted: Converted, values: dict[str, np.ndarray], told: dict[
 
 
 def _check_angles(
-    converted: Converted, groups: np.ndarray, values: dict[str, np.ndarray], told: dict[str, np.ndarray]
+    converted: Looked, groups: np.ndarray, values: dict[str, np.ndarray], told: dict[str, np.ndarray]
 ) -> None:
     """Find rows whose toe and heel angle are nearer to the foot's other readings when exchanged."""
     if _TOE not in values or _HEEL not in values:
@@ -89,9 +88,16 @@ def _check_angles(
 
 
 def _check_outliers(
-    converted: Converted, groups: np.ndarray, values: dict[str, np.ndarray], told: dict[str, np.ndarray]
+    converted: Looked,
+    groups: np.ndarray,
+    horses: np.ndarray,
+    values: dict[str, np.ndarray],
+    told: dict[str, np.ndarray],
 ) -> None:
-    """Find values far from the median of the horse's other readings of the same foot by the same method."""
+    """Find values far from the median of the horse's other readings of the same foot by the same method.
+
+    How far is usual, the foot's own readings tell when there are enough, else those of all the horse's feet.
+    """
     columns = [column for column in TABLES["feet"].measurements if column.unit and column.name in values]
     used = np.flatnonzero(groups >= 0)
     if not columns or not len(used):
@@ -101,8 +107,15 @@ def _check_outliers(
     deviations = np.abs(table - medians)
     spread = limits.MAD_TO_SD * group_medians(deviations, groups[used])[0]
     floor = np.column_stack([_floor(column, medians[:, place]) for place, column in enumerate(columns)])
+    enough = counts > limits.OUTLIER_OTHERS
+    few = (counts >= limits.FEW_READINGS) & ~enough
+    some = few.any(axis=1)
+    if some.any():
+        own, number = group_medians(np.where(few, deviations, np.nan)[some], numbered(horses[used][some]))
+        few[some] &= number >= limits.FEW_OF_THE_HORSE
+        spread[some] = np.where(few[some], limits.MAD_TO_SD * own, spread[some])
     with np.errstate(invalid="ignore"):
-        far = (deviations > limits.OUTLIER_DEVIATIONS * np.maximum(spread, floor)) & (counts > limits.OUTLIER_OTHERS)
+        far = (deviations > limits.OUTLIER_DEVIATIONS * np.maximum(spread, floor)) & (enough | few)
     for place, column in enumerate(columns):
         for where in rows_where(far[:, place] & ~told[column.name][used]):
             row, median, value = int(used[where]), medians[where, place], table[where, place]
@@ -118,73 +131,12 @@ def _check_outliers(
 
 def _floor(column: Column, medians: np.ndarray) -> np.ndarray:
     smallest = limits.SMALLEST_DEVIATION[column.unit]
-    return smallest * np.abs(medians) if column.unit == "mm" else np.full(len(medians), smallest)
+    if column.unit != "mm":
+        return np.full(len(medians), smallest)
+    return np.maximum(smallest * np.abs(medians), limits.SHORTEST_DEVIATION_MM)
 
 
-def _check_sides(converted: Converted, values: dict[str, np.ndarray]) -> None:
-    """Find visits at which the differences between left and right are those of the horse's other visits, reversed."""
-    columns = [column for column in TABLES["feet"].measurements if column.unit and column.name in values]
-    horse, day, foot = (converted.frame[name].to_numpy(dtype=object) for name in ("horse_id", "visit_date", "foot"))
-    used = np.flatnonzero((horse != "") & (day != "") & (foot != ""))
-    if len(columns) < 2 or not len(used):
-        return
-    end = np.array([text[1] for text in foot[used]], dtype=object)
-    left = np.array([text[0] == "L" for text in foot[used]])
-    pairs = numbered(horse[used], end)
-    visits = numbered(pairs, day[used])
-    table = np.column_stack([values[column.name][used] for column in columns])
-    scale = np.array([_SIDE_SCALE[column.unit] for column in columns])
-    differences = (_means(table, visits, left) - _means(table, visits, ~left)) / scale
-    pair_of_visit = np.zeros(len(differences), dtype=np.int64)
-    pair_of_visit[visits] = pairs
-    found = _reversed(differences, pair_of_visit)
-    for where in rows_where(found[visits]):
-        row = int(used[where])
-        remedy = (
-            "at the horse's other visits the differences between left and right are the other way round; "
-            f"if the feet were exchanged, this row is {_PAIRS[foot[row]]}"
-        )
-        converted.tell(row, "foot", "sides_exchanged", remedy)
-
-
-def _check_halves(converted: Converted, groups: np.ndarray, values: dict[str, np.ndarray]) -> None:
-    """Find readings whose differences between lateral and medial are those of the foot's others, reversed."""
-    pairs = [(name, name.replace("lateral", "medial")) for name in values if "lateral" in name]
-    pairs = [(lateral, medial) for lateral, medial in pairs if medial in values]
-    used = np.flatnonzero(groups >= 0)
-    if not pairs or not len(used):
-        return
-    differences = np.column_stack([values[lateral][used] - values[medial][used] for lateral, medial in pairs])
-    for where in rows_where(_reversed(differences / _SIDE_SCALE["mm"], groups[used], least=1)):
-        remedy = (
-            "in the foot's other readings the differences between lateral and medial are the other way round; "
-            "look again, and exchange them if they were exchanged"
-        )
-        given = next(place for place in range(len(pairs)) if np.isfinite(differences[where, place]))
-        converted.tell(int(used[where]), pairs[given][0], "medial_lateral_exchanged", remedy)
-
-
-def _means(table: np.ndarray, groups: np.ndarray, mask: np.ndarray) -> np.ndarray:
-    """Return the groups' means over the rows of a mask, column by column; NaN where there is no value."""
-    shape = (int(groups.max()) + 1, table.shape[1])
-    sums, counts = np.zeros(shape), np.zeros(shape)
-    here = table[mask]
-    np.add.at(sums, groups[mask], np.nan_to_num(here))
-    np.add.at(counts, groups[mask], ~np.isnan(here))
-    return np.divide(sums, counts, out=np.full(shape, np.nan), where=counts > 0)
-
-
-def _reversed(scaled: np.ndarray, pairs: np.ndarray, least: int = 2) -> np.ndarray:
-    """Return which rows of differences are nearer to their group's median when turned; ``least``: measures needed."""
-    medians, counts = group_medians(scaled, pairs)
-    straight = np.nansum(np.abs(scaled - medians), axis=1)
-    turned = np.nansum(np.abs(-scaled - medians), axis=1)
-    measured = (~np.isnan(scaled)).sum(axis=1)
-    enough = (counts.max(axis=1) >= limits.SIDES_VISITS) & (measured >= least) & (straight > 2 * measured)
-    return enough & (turned * limits.SIDES_SUPPORT < straight)
-
-
-def _check_visit_days(converted: Converted) -> None:
+def _check_visit_days(converted: Looked) -> None:
     """Find rows whose date, day and month exchanged, is the day on which the horse's other feet were measured."""
     horses, days, feet = (converted.frame[name].tolist() for name in ("horse_id", "visit_date", "foot"))
     different = {day: exchanged_day(day) for day in set(days)}
