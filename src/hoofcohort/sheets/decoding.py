@@ -129,7 +129,14 @@ def _codec(beyond: bytes, data: bytes) -> tuple[str, str]:
     return max(scores)[2:]
 
 
+def is_plain(text: str) -> bool:
+    """Tell whether a text holds nothing but printable signs, blanks, tabs and line ends."""
+    return text.replace("\n", "").replace("\r", "").replace("\t", "").isprintable()
+
+
 def _refuse_no_text(path: Path, text: str) -> None:
+    if is_plain(text):
+        return
     if "\0" in text:
         line = len(re.findall(r"\r\n|\r|\n", text[: text.index("\0")])) + 1
         raise UnreadableError(f"{path}, line {line}: holds a NUL character, so this is no text file; save it as CSV")

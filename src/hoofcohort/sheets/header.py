@@ -6,7 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 
-LOOKED_AT = 300
+LOOKED_AT = 150
 """Filled rows among which the header is looked for."""
 _NUMBER = re.compile(r"[-+~<>]?[\d.,/: ]+%?")
 _MEASURES = frozenset(
@@ -25,7 +25,7 @@ _AROUND = re.compile(r"^[\[(\s]*|[\])\s.]*$")
 
 def filled(row: Sequence[str]) -> int:
     """Return how many cells of a tidied row hold anything."""
-    return sum(1 for cell in row if cell)
+    return len(row) - row.count("")
 
 
 def header_place(rows: Sequence[Sequence[str]]) -> int:
@@ -47,10 +47,9 @@ def header_place(rows: Sequence[Sequence[str]]) -> int:
         return next(place for place, row in enumerate(rows) if any(row))
     widths = Counter(width for place in places if (width := filled(rows[place])) > 1)
     usual = max(widths.items(), key=lambda own: (own[1], own[0]))[0] if widths else 1
-    worded = [place for place in places if _is_worded(rows[place])]
     for share in (0.75, 0.5):
-        for place in worded:
-            if filled(rows[place]) >= max(share * usual, min(2, usual)):
+        for place in places:
+            if filled(rows[place]) >= max(share * usual, min(2, usual)) and _is_worded(rows[place]):
                 return place
     return places[0]
 

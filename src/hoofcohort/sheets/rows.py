@@ -157,7 +157,7 @@ def _parted(rows: Rows, cells: Sequence[list[str]], place: int, wide: list[str],
     parted = _Parted()
     width = len(wide)
     notes = _notes_from(cells, place, width)
-    totals: dict[str, bool] = {}
+    plain: set[str] = set()
     for at in range(place + 1, len(cells)):
         row, line = cells[at], rows.lines[at]
         if len(row) > width:
@@ -165,7 +165,10 @@ def _parted(rows: Rows, cells: Sequence[list[str]], place: int, wide: list[str],
         elif typed and len(row) < width:
             row = [*row, *[""] * (width - len(row))]
         first = row[0] if row else ""
-        if not first and not any(row):
+        if len(row) == width and at < notes and first in plain and line not in rows.faults:
+            parted.lines.append(line)
+            parted.kept.append(row)
+        elif not first and not any(row):
             parted.aside.append(Aside(line, "blank", ""))
         elif line in rows.faults:
             parted.ragged.append(Ragged(line, tuple(row), rows.faults[line]))
@@ -173,7 +176,7 @@ def _parted(rows: Rows, cells: Sequence[list[str]], place: int, wide: list[str],
             parted.aside.append(Aside(line, "repeated header", _text(row)))
         elif at >= notes:
             parted.aside.append(Aside(line, "note", _text(row)))
-        elif _is_total(first, row, totals):
+        elif _is_total(first, row):
             parted.aside.append(Aside(line, "total", _text(row)))
         elif not parted.kept and not parted.units and units_of(row) and len(row) <= width:
             parted.units = tuple(unit_text(cell) for cell in [*row, *[""] * (width - len(row))])
@@ -183,6 +186,8 @@ def _parted(rows: Rows, cells: Sequence[list[str]], place: int, wide: list[str],
         else:
             parted.lines.append(line)
             parted.kept.append(row)
+            if first and first != wide[0] and not _TOTAL.fullmatch(first):
+                plain.add(first)
     return parted
 
 
@@ -194,12 +199,14 @@ def _trimmed(row: list[str], width: int) -> list[str]:
     return row[:end]
 
 
-def _is_total(first: str, row: Sequence[str], known: dict[str, bool]) -> bool:
+def _is_total(first: str, row: Sequence[str]) -> bool:
     """Tell whether a row is a word for a total and numbers alone; a horse may be called Count."""
     label = first or next(filter(None, row))
-    if label not in known:
-        known[label] = _TOTAL.fullmatch(label) is not None
-    return known[label] and all(cell is label or _VALUE.fullmatch(cell) for cell in row)
+    if _TOTAL.fullmatch(label) is None:
+        return False
+    others = list(row)
+    others.remove(label)
+    return all(map(_VALUE.fullmatch, others))
 
 
 def _notes_from(cells: Sequence[list[str]], place: int, width: int) -> int:

@@ -45,11 +45,11 @@ def find_separator(lines: Sequence[str]) -> tuple[str, str]:
 
 
 def _score(lines: Sequence[str], separator: str) -> tuple[bool, int, int]:
-    """Tell whether a row of words is as wide as most rows, how many are as wide, and the width."""
+    """Tell whether a row has several words and no number, how many rows are as wide as most, and the width."""
     rows = [row for row in csv.reader(lines, delimiter=separator) if any(row)]
     widths = Counter(len(row) for row in rows)
     width, count = max(widths.items(), key=lambda own: (own[1] if own[0] > 1 else 0, own[0]), default=(1, 0))
     if width < 2:
         return False, 0, width
-    headed = any(len(row) >= width and not any(map(_DIGIT.match, filter(None, row))) for row in rows)
+    headed = any(len(row) - row.count("") > 1 and not any(map(_DIGIT.match, row)) for row in rows)
     return headed, count, width

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from hoofcohort.sheets import limits
 from hoofcohort.sheets.blanks import CONTROL, QUOTES
-from hoofcohort.sheets.decoding import decode
+from hoofcohort.sheets.decoding import decode, is_plain
 from hoofcohort.sheets.errors import UnreadableError
 from hoofcohort.sheets.rows import sheet_of
 from hoofcohort.sheets.separators import SEPARATORS, find_separator, said_separator
@@ -39,7 +39,7 @@ def read_text_file(path: Path, data: bytes) -> Sheet:
         rows.lines.pop(0)
         rows.cells.pop(0)
     understood = (*decoded.said, told, *_line_ends(text), *_signs(lines, text))
-    sheet = sheet_of(path, "", rows, understood, clean=_is_clean(text, separator))
+    sheet = sheet_of(path, "", rows, understood, clean=_is_clean(text, separator) and _are_short(lines))
     if sheet is None:
         raise UnreadableError(f"{path}: holds no row; its first line must name the columns")
     if said:
@@ -73,7 +73,7 @@ def _signs(lines: list[str], text: str) -> list[str]:
     told = []
     if not text.isascii() and (found := [at for at, line in enumerate(lines, 1) if QUOTES.search(line)]):
         told.append(f"typographic quotation marks and apostrophes, read as plain ones: {lines_said(found)}")
-    if CONTROL.search(text):
+    if not is_plain(text) and CONTROL.search(text):
         found = [at for at, line in enumerate(lines, 1) if CONTROL.search(line)]
         told.append(f"signs that only steer machines, left out: {lines_said(found)}")
     return told
@@ -85,9 +85,10 @@ def _is_clean(text: str, separator: str) -> bool:
         return False
     if "\n " in text or " \r" in text or "\r " in text or text[:1].isspace() or text[-1:] == " ":
         return False
-    bare = text.replace("\n", "").replace("\r", "").replace(separator, "")
-    return bare.isprintable() and (bare.isascii() or not QUOTES.search(bare)) and not _is_long(text)
+    if separator != "\t" and "\t" in text:
+        return False
+    return is_plain(text) and (text.isascii() or not QUOTES.search(text))
 
 
-def _is_long(text: str) -> bool:
-    return len(text) > limits.LONGEST_CELL and max(map(len, text.splitlines())) > limits.LONGEST_CELL
+def _are_short(lines: list[str]) -> bool:
+    return max(map(len, lines), default=0) <= limits.LONGEST_CELL

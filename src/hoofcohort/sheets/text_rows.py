@@ -57,14 +57,21 @@ def rows_of(lines: Sequence[str], separator: str) -> Rows:
 
 
 def careful_rows(lines: Sequence[str], separator: str) -> Rows:
-    """Cut lines into rows, one row after the other; equal to the whole at once where no row goes over several lines."""
+    """Cut lines into rows, one after the other; equal to the whole at once where no row goes over several lines.
+
+    Where a mark was not closed, the next line with an odd number of marks is the one that closed it, and broken too.
+    """
     usual = _usual_width(lines, separator)
     rows = Rows([], [])
     at = 0
+    closing_until = 0
     while at < len(lines):
         cells, used = _row(lines, at, separator)
-        if used > 1 and _swallows(cells, separator, usual):
+        odd = lines[at].count('"') % 2 == 1
+        if (used > 1 and _swallows(cells, separator, usual)) or (odd and at < closing_until):
             used = 0
+        if odd and not used:
+            closing_until = at + LINES_IN_A_ROW if at >= closing_until else 0
         rows.lines.append(at + 1)
         if not used:
             cells = _ENDS.sub("", lines[at]).split(separator)

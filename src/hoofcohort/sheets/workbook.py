@@ -70,11 +70,9 @@ def _sheet(path: Path, book: Any, own: Any, said: Sequence[str]) -> Sheet | None
     sheet = sheet_of(path, _plain(own.title), grid.rows, ["spreadsheet", *told], typed=True)
     if sheet is None:
         return None
-    unread = unread_cells(grid.unread, sheet)
-    return replace(
-        sheet, unread=unread, date_system=system, is_table=is_table(sheet, grid.values),
-        understood=(*sheet.understood, *_layout_said(grid, sheet)),
-    )  # fmt: skip
+    sheet = replace(sheet, unread=unread_cells(grid.unread, sheet), date_system=system)
+    understood = (*sheet.understood, *_layout_said(grid, sheet))
+    return replace(sheet, is_table=is_table(sheet, grid.values), understood=understood)
 
 
 def _plain(title: str) -> str:
