@@ -28,7 +28,7 @@ rule inbox_file:
         file=lambda wildcards: INBOX.path(wildcards.part),
         digests=lambda wildcards: INBOX.digests(wildcards.part),
         as_of=INBOX.as_of_option,
-        folder=f"{INBOX_OUT}/parts",
+        folder=lambda wildcards: f"{INBOX_OUT}/parts",
         source=source_digest("inbox-file"),
     log:
         f"{INBOX_OUT}/logs/inbox_file/{{part}}.log",
@@ -56,8 +56,8 @@ rule inbox:
         inbox=INBOX.folder,
         digests=INBOX.digests(),
         as_of=INBOX.as_of_option,
-        parts=f"{INBOX_OUT}/parts",
-        out=INBOX_OUT,
+        folder=lambda wildcards: f"{INBOX_OUT}/parts",
+        out=lambda wildcards: INBOX_OUT,
         source=source_digest("inbox-gather"),
     log:
         f"{INBOX_OUT}/logs/inbox.log",
@@ -67,5 +67,5 @@ rule inbox:
     message:
         "inbox: settle and account for every row"
     shell:
-        "hoofcohort inbox-gather {params.inbox:q} --parts {params.parts:q} --out {params.out:q} {params.as_of:q} "
+        "hoofcohort inbox-gather {params.inbox:q} --parts {params.folder:q} --out {params.out:q} {params.as_of:q} "
         "2>&1 | tee {log:q} >&2"
