@@ -270,6 +270,13 @@ class Plan(Part):
         "Confidence level of all intervals.", unit="probability", default=0.95
     )
     multiplicity: Multiplicity = described("Adjustment for several tests.", default=Multiplicity())
+    fewest_owners: Annotated[int, Field(ge=1)] = described(
+        "Owners that a number in a published table or figure must rest on: groups of fewer are withheld, and as many "
+        "others as keep them from being worked out by subtraction. 3: common practice, no source; two owners who share "
+        "a number can each work out the other's.",
+        unit="owners",
+        default=3,
+    )
     cutoffs: Name = described(
         "File of the cut-offs that the report counts readings and horses against; they never define an outcome.",
         default="config/cutoffs.yaml",

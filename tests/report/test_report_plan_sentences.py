@@ -194,8 +194,10 @@ def test_who_the_readings_belong_to():
         "1 accepted "
         "horse had no accepted reading."
     )
-    assert cohort.small_cohort_sentences(counts) == ["With 1 yard, differences between yards can hardly be estimated."]
-    assert cohort.small_cohort_sentences(counts | {"horses": 4, "yards": 9}) == [
+    assert cohort.small_cohort_sentences(counts, 3) == [
+        "With 1 yard, differences between yards can hardly be estimated."
+    ]
+    assert cohort.small_cohort_sentences(counts | {"horses": 4, "yards": 9}, 3) == [
         "With 4 horses, read every result as a description of these horses."
     ]
     assert cohort.contrast_sentence({"diet": (9, 12), "trim_interval_days": (0, 12)}) == (

@@ -13,13 +13,19 @@ WITHHELD = "withheld"
 """What stands in a table in place of a number."""
 
 
-def owners_of(owners: Iterable[object], horses: Iterable[object]) -> frozenset[Hashable]:
-    """Return the owners that horses rest on.
+def owners_of(owners: Iterable[object]) -> frozenset[Hashable]:
+    """Return the different owners among horses' or readings' owners.
 
-    All horses of which no owner is known count as one owner's together: the fewest that they may have.
+    All of which no owner is known count as one owner's together: the fewest that they may have.
     """
-    known = (owner if isinstance(owner, str) and owner.strip() else None for owner in owners)
-    return frozenset(owner for owner, _ in zip(known, horses, strict=True))
+    return frozenset(owner if isinstance(owner, str) and owner.strip() else None for owner in owners)
+
+
+def withheld_note(fewest: int) -> str:
+    """Return the sentence that stands below a table in which numbers may be withheld."""
+    return (
+        f"Withheld: a number that rests on fewer than {fewest} owners, or from which such a number could be worked out."
+    )
 
 
 @dataclass(frozen=True)

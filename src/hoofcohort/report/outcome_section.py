@@ -50,7 +50,7 @@ def refused_part(model: Mapping[str, Any]) -> Part:
     return Part(f"outcome-{outcome['name']}", title, blocks)
 
 
-def outcome_part(model: Mapping[str, Any], analysis: pd.DataFrame, effects: pd.DataFrame) -> Part:
+def outcome_part(model: Mapping[str, Any], analysis: pd.DataFrame, effects: pd.DataFrame, fewest_owners: int) -> Part:
     """Return an outcome's section.
 
     Parameters
@@ -61,12 +61,14 @@ def outcome_part(model: Mapping[str, Any], analysis: pd.DataFrame, effects: pd.D
         The analysed readings, with ``fitted`` and ``residual``.
     effects : DataFrame
         The predicted effects: ``level``, ``label``, ``value``.
+    fewest_owners : int
+        That a published number must rest on.
     """
     outcome = model["outcome"]
     name, faults = outcome["name"], not_done(model)
     said = "What the model could not do"
     parts = [
-        ("estimates", "Unadjusted and adjusted estimates", _estimates(model, analysis)),
+        ("estimates", "Unadjusted and adjusted estimates", _estimates(model, analysis, fewest_owners)),
         ("means", "Marginal means", shown(means_figure(model), sheets.means_sheet(model))),
         ("tests", "F tests", shown(sheets.f_tests_sheet(model))),
         ("curves", "Curves", _curves(model)),
@@ -87,10 +89,13 @@ def outcome_part(model: Mapping[str, Any], analysis: pd.DataFrame, effects: pd.D
     return Part(f"outcome-{name}", upper_first(outcome["title"]), [*opening, *inside])
 
 
-def _estimates(model: Mapping[str, Any], analysis: pd.DataFrame) -> list[Block]:
+def _estimates(model: Mapping[str, Any], analysis: pd.DataFrame, fewest_owners: int) -> list[Block]:
     trusted = calibration_sentence(model)
     note: list[Block] = [Paragraph(trusted)] if trusted else []
-    return [*shown(raw_figure(model, analysis), effects_figure(model), sheets.effects_sheet(model)), *note]
+    return [
+        *shown(raw_figure(model, analysis, fewest_owners), effects_figure(model), sheets.effects_sheet(model)),
+        *note,
+    ]
 
 
 def _curves(model: Mapping[str, Any]) -> list[Block]:

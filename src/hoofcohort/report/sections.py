@@ -79,7 +79,7 @@ def sections(run: Run, hashes: Sequence[Mapping[str, str]], versions: Mapping[st
     outcomes = [
         refused_part(run.refused[name])
         if name in run.refused
-        else outcome_part(run.models[name], run.analysis[name], run.effects[name])
+        else outcome_part(run.models[name], run.analysis[name], run.effects[name], run.plan.fewest_owners)
         for name in run.plan.outcomes
     ]
     return [
@@ -168,7 +168,7 @@ def _flow(study: Study) -> Part:
 
 
 def _cohort(study: Study) -> Part:
-    small = small_cohort_sentences(study.counts)
+    small = small_cohort_sentences(study.counts, study.run.plan.fewest_owners)
     return Part(
         "cohort",
         "Who is in the cohort",

@@ -51,13 +51,19 @@ def beyond_cutoffs(readings: pd.DataFrame, cutoffs: Sequence[Cutoff]) -> pd.Data
     return table.astype({"readings_in_grey_zone": "Int64"})
 
 
-def _count(readings: pd.DataFrame, cutoff: Cutoff) -> tuple:
+def beyond_cutoff(readings: pd.DataFrame, cutoff: Cutoff) -> tuple[pd.DataFrame, pd.Series, pd.Series]:
+    """Return the readings that a cut-off applies to and that have a value, the value compared, and which lie beyond."""
     known = readings[readings["foot"].isin(cutoff.feet)]
     known = known[known[cutoff.index].notna()] if cutoff.index in readings else known.iloc[:0]
     value = known[cutoff.index].astype("float64") if len(known) else known["horse_id"].astype("float64")
     # 50.3 - 45.3 is a little below 5 in binary: compare what the observer would have worked out by hand.
     value = (value.abs() if cutoff.absolute else value).round(DECIMALS)
     beyond = {"<": value.lt, "<=": value.le, ">": value.gt, ">=": value.ge}[cutoff.comparison](cutoff.value)
+    return known, value, beyond
+
+
+def _count(readings: pd.DataFrame, cutoff: Cutoff) -> tuple:
+    known, value, beyond = beyond_cutoff(readings, cutoff)
     change = cutoff.smallest_detectable_change
     return (
         cutoff.index,

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 
+from hoofcohort.privacy.small_numbers import WITHHELD, owners_of, suppress, withheld_note
 from hoofcohort.report.figures.canvas import FIRST, MUTED, SECOND, Figure, Panel, draw, rasterised
 from hoofcohort.report.numbers import estimate, has_interval, of_things, percent_level, unit_words
 from hoofcohort.report.text.words import exposure_title, exposure_unit, upper_first
@@ -19,7 +20,7 @@ SPREAD = 0.3
 """How far to either side of its word a horse's point may stand."""
 
 
-def raw_figure(model: Mapping[str, Any], analysis: pd.DataFrame) -> Figure | None:
+def raw_figure(model: Mapping[str, Any], analysis: pd.DataFrame, fewest_owners: int = 1) -> Figure | None:
     """Draw each horse's mean of the outcome by exposure; None when no exposure is in the model.
 
     Parameters
@@ -28,9 +29,15 @@ def raw_figure(model: Mapping[str, Any], analysis: pd.DataFrame) -> Figure | Non
         The content of ``models/<outcome>.json``.
     analysis : DataFrame
         The analysed readings.
+    fewest_owners : int
+        That a word's dots must belong to; those of a word with fewer, and of others whose number would tell it, are
+        left out.
     """
     exposures = [row for row in model["variables"] if row["role"] == "exposure" and _columns(row, analysis)]
-    panels = tuple((_numbers if not row["values"] else _words)(model, analysis, row) for row in exposures)
+    panels = tuple(
+        _words(model, analysis, row, fewest_owners) if row["values"] else _numbers(model, analysis, row)
+        for row in exposures
+    )
     if not panels:
         return None
     level = percent_level(model["settings"]["confidence"])
@@ -40,6 +47,8 @@ def raw_figure(model: Mapping[str, Any], analysis: pd.DataFrame) -> Figure | Non
         f"{level} intervals, or its line or curve through the mean of the readings. Dots and model differ where "
         "adjustments differ between horses."
     )
+    if any(WITHHELD in panel.label for panel in panels):
+        caption += f" {withheld_note(fewest_owners)} No dots stand there."
     return Figure(f"raw-{model['outcome']['name']}", caption, panels)
 
 
@@ -64,7 +73,7 @@ def _panel(model: Mapping[str, Any], name: str, label: str, plot: Any) -> Panel:
     return draw(f"raw-{outcome['name']}-{name}", label, SIZE, framed)
 
 
-def _words(model: Mapping[str, Any], analysis: pd.DataFrame, row: Mapping[str, Any]) -> Panel:
+def _words(model: Mapping[str, Any], analysis: pd.DataFrame, row: Mapping[str, Any], fewest_owners: int) -> Panel:
     outcome, words, columns = model["outcome"], row["values"], _columns(row, analysis)
     if len(columns) == len(words):
         shares = analysis[columns].to_numpy(float)
@@ -73,27 +82,44 @@ def _words(model: Mapping[str, Any], analysis: pd.DataFrame, row: Mapping[str, A
     horse = analysis["horse_id"].to_numpy()
     group = pd.DataFrame(shares).groupby(horse).mean().to_numpy().argmax(axis=1)
     means = analysis[outcome["name"]].astype(float).groupby(horse).mean().to_numpy()
+    withheld = _withheld(analysis, group, len(words), fewest_owners)
     adjusted = {own["value"]: own for own in model["adjusted"]["means"] if own["factor"] == row["name"]}
 
     def plot(axes: Axes) -> None:
         for place, word in enumerate(words):
-            own = np.sort(means[group == place])
+            own = np.sort(means[(group == place) & ~withheld[place]])
             _dots(axes, place + _offsets(len(own)), own)
             if has_interval(adjusted.get(word)):
                 found = adjusted[word]
                 axes.plot([place, place], [found["low"], found["high"]], color=SECOND, linewidth=1.8)
                 axes.plot(place, found["estimate"], marker="s", markersize=6, color=SECOND)
-        axes.set_xticks(range(len(words)), [textwrap.shorten(word, 16, placeholder=" …") for word in words])
+        shown = [textwrap.shorten(word, 16, placeholder=" …") for word in words]
+        axes.set_xticks(
+            range(len(words)), [f"{own}\n({WITHHELD})" if withheld[k] else own for k, own in enumerate(shown)]
+        )
         axes.set_xlim(-0.6, len(words) - 0.4)
         axes.set_xlabel(upper_first(exposure_title(row["name"])))
 
-    counts = ", ".join(f"{word} {int((group == place).sum())}" for place, word in enumerate(words))
+    counts = ", ".join(
+        f"{word} {WITHHELD if withheld[place] else int((group == place).sum())}" for place, word in enumerate(words)
+    )
     said = "; ".join(f"{word} {estimate(own, outcome['unit'])}" for word, own in adjusted.items() if has_interval(own))
     label = (
         f"Mean of {outcome['title']} per horse by {exposure_title(row['name'])} (horses: {counts}). Adjusted marginal "
         f"means: {said or 'none'}."
     )
     return _panel(model, row["name"], label, plot)
+
+
+def _withheld(analysis: pd.DataFrame, group: np.ndarray, words: int, fewest_owners: int) -> list[bool]:
+    """Tell for each word whether its horses' dots are left out, as they belong to few owners or would tell of such."""
+    if fewest_owners <= 1:
+        return [False] * words
+    owner = analysis.groupby("horse_id")["owner_id"].first().to_numpy()
+    counts = [int((group == place).sum()) for place in range(words)]
+    owners = [owners_of(owner[group == place]) if n else frozenset() for place, n in enumerate(counts)]
+    out, whole = suppress(counts, owners, fewest_owners)
+    return [True] * words if whole else out
 
 
 def _numbers(model: Mapping[str, Any], analysis: pd.DataFrame, row: Mapping[str, Any]) -> Panel:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import pandas as pd
 
 from hoofcohort.plan import OutcomeSettings, Plan
 from hoofcohort.planning.vocabulary import management_columns
+from hoofcohort.privacy.small_numbers import WITHHELD, owners_of, suppress, withheld_note
 from hoofcohort.report.numbers import NOTHING, count, fixed, listing
 from hoofcohort.report.run_folder import Run
 from hoofcohort.report.sheet import Column, Record, Sheet, text
@@ -16,6 +17,8 @@ from hoofcohort.report.text.words import exposure_title, exposure_unit, upper_fi
 from hoofcohort.study.adjustments import Sources, adjustment_values
 
 NOT_ON_RECORD = "not on record"
+COUNTED = ("horses", "yards", "owners", "feet", "readings")
+NUMBERS = (*COUNTED, "age_mean", "age_sd", "age_missing", "mass_mean", "mass_sd", "mass_missing")
 
 
 def horse_table(run: Run) -> pd.DataFrame:
@@ -87,9 +90,21 @@ def cohort_records(run: Run) -> list[dict[str, Any]]:
         groups = exposure_of_horses(run, name)
         of_horse = horses["horse_id"].map(groups).fillna(NOT_ON_RECORD)
         mean_place = {group: place for place, group in enumerate(_order(name, of_horse))}
-        for group in sorted(of_horse.unique(), key=mean_place.__getitem__):
-            records.append({"exposure": name, "group": group, **_describe(horses[of_horse == group])})
+        found = {group: horses[of_horse == group] for group in sorted(of_horse.unique(), key=mean_place.__getitem__)}
+        records += _publishable(name, found, run.plan.fewest_owners)
     return records
+
+
+def _publishable(exposure: str, groups: Mapping[str, pd.DataFrame], fewest: int) -> list[dict[str, Any]]:
+    """Return one record per group, its numbers withheld where they rest on few owners or would tell of such a group."""
+    owners = [owners_of(horses["owner_id"]) for horses in groups.values()]
+    out, whole = suppress([len(horses) for horses in groups.values()], owners, fewest)
+    if whole:
+        return [{"exposure": exposure, "group": WITHHELD, **dict.fromkeys(NUMBERS, WITHHELD)}]
+    return [
+        {"exposure": exposure, "group": group} | (dict.fromkeys(NUMBERS, WITHHELD) if gone else _describe(horses))
+        for (group, horses), gone in zip(groups.items(), out, strict=True)
+    ]
 
 
 def _order(name: str, groups: pd.Series) -> list[str]:
@@ -119,15 +134,14 @@ def _describe(horses: pd.DataFrame) -> dict[str, Any]:
 
 def cohort_sheet(run: Run) -> Sheet:
     """Return the cohort by exposure."""
-    counted = ("horses", "yards", "owners", "feet", "readings")
     return Sheet(
         "cohort",
         f"The cohort by exposure.{_where_horses_stand(run.plan)}",
-        ("exposure", "group", *counted, "age_mean", "age_sd", "age_missing", "mass_mean", "mass_sd", "mass_missing"),
+        ("exposure", "group", *NUMBERS),
         cohort_records(run),
         (
             Column("Group", text("group"), number=False),
-            *(Column(name.capitalize(), _count_of(name)) for name in counted),
+            *(Column(name.capitalize(), _count_of(name)) for name in COUNTED),
             Column("Age, years: mean (SD)", _mean_sd("age", 1)),
             Column("Age missing", _count_of("age_missing")),
             Column("Body mass, kg: mean (SD)", _mean_sd("mass", 0)),
@@ -135,7 +149,7 @@ def cohort_sheet(run: Run) -> Sheet:
         ),
         "Age at the first visit, from 1 January of the birth year. Missing: number of horses. A yard or an owner with "
         "horses in several groups is counted in each. Numbers are divided into thirds of the horses; horses with the "
-        "same value stay together, so the thirds need not be equal.",
+        f"same value stay together, so the thirds need not be equal. {withheld_note(run.plan.fewest_owners)}",
         marked=lambda record: not record["exposure"],
         group=_by_exposure,
     )
@@ -163,12 +177,14 @@ def _by_exposure(record: Record) -> str:
 
 
 def _count_of(key: str) -> Callable[[Record], str]:
-    return lambda record: count(record[key])
+    return lambda record: WITHHELD if record[key] == WITHHELD else count(record[key])
 
 
 def _mean_sd(key: str, decimals: int) -> Callable[[Record], str]:
     def show(record: Record) -> str:
         mean, sd = record[f"{key}_mean"], record[f"{key}_sd"]
+        if mean == WITHHELD:
+            return WITHHELD
         return NOTHING if mean != mean else f"{fixed(mean, decimals)} ({fixed(sd, decimals)})"
 
     return show

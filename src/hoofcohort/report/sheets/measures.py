@@ -8,13 +8,16 @@ from typing import Any
 import pandas as pd
 
 from hoofcohort.indices import CATALOGUE
+from hoofcohort.planning.cutoffs import Cutoff
+from hoofcohort.privacy.small_numbers import WITHHELD, owners_of, suppress, withheld_note
 from hoofcohort.report.numbers import NOTHING, count, percent, significant, unit_words
 from hoofcohort.report.run_folder import Run
 from hoofcohort.report.sheet import Column, Record, Sheet, text
 from hoofcohort.report.text.words import measure, upper_first
-from hoofcohort.study.cutoffs import beyond_cutoffs
+from hoofcohort.study.cutoffs import beyond_cutoff, beyond_cutoffs
 from hoofcohort.tables import TABLES
 
+BEYOND = ("readings_beyond", "horses_beyond", "readings_in_grey_zone")
 STATISTICS = ("mean", "sd", "min", "q1", "median", "q3", "max")
 
 
@@ -100,7 +103,10 @@ def cutoffs_sheet(run: Run) -> Sheet:
     """Return how many readings and horses lie beyond each cut-off."""
     counted = beyond_cutoffs(run.readings, run.cutoffs)
     rows = counted.astype(object).where(counted.notna(), None).to_dict("records")
-    records = [{str(key): value for key, value in row.items()} for row in rows]
+    records = [
+        {str(key): value for key, value in row.items()} | _withheld(run, cutoff)
+        for row, cutoff in zip(rows, run.cutoffs, strict=True)
+    ]
     return Sheet(
         "cutoffs",
         "Readings and horses beyond the trade's cut-offs. They describe; no outcome is defined by them.",
@@ -115,20 +121,35 @@ def cutoffs_sheet(run: Run) -> Sheet:
             Column("Source", lambda r: f"{r['source']} [{r['status']}]", number=False),
         ),
         "Horses with one: at least one reading beyond. Grey zone: readings nearer to the limit than the smallest "
-        "detectable change, where one is set in the file of cut-offs.",
+        f"detectable change, where one is set in the file of cut-offs. {withheld_note(run.plan.fewest_owners)}",
     )
+
+
+def _withheld(run: Run, cutoff: Cutoff) -> dict[str, str]:
+    """Return the counts of a cut-off that are withheld: those beyond it, where they or the others have few owners."""
+    known, _, beyond = beyond_cutoff(run.readings, cutoff)
+    owner = run.horses.set_index("horse_id")["owner_id"]
+    with_one = known["horse_id"].isin(known.loc[beyond, "horse_id"])
+    parts = [known.loc[rows, "horse_id"].unique() for rows in (with_one, ~with_one)]
+    owners = [owners_of(owner.reindex(horses)) for horses in parts]
+    out, whole = suppress([len(horses) for horses in parts], owners, run.plan.fewest_owners)
+    return dict.fromkeys(BEYOND, WITHHELD) if whole or any(out) else {}
 
 
 def _rule(record: Record) -> str:
     return str(record["rule"]).replace(">=", "\N{GREATER-THAN OR EQUAL TO}").replace("<=", "\N{LESS-THAN OR EQUAL TO}")
 
 
-def _part(part: int, whole: int) -> str:
+def _part(part: int | str, whole: int) -> str:
+    if isinstance(part, str):
+        return part
     return f"{count(part)} of {count(whole)} ({percent(part, whole)})" if whole else NOTHING
 
 
 def _grey(record: Record) -> str:
     known = record["readings_in_grey_zone"]
+    if known == WITHHELD:
+        return WITHHELD
     return "none set" if known is None else count(int(known))
 
 

@@ -71,9 +71,14 @@ def flagged_sentence(flagged: Set[int], analysed: Set[int]) -> str:
     )
 
 
-def small_cohort_sentences(counts: Mapping[str, int]) -> list[str]:
-    """Return warnings about a cohort too small for what is asked of it."""
+def small_cohort_sentences(counts: Mapping[str, int], fewest_owners: int) -> list[str]:
+    """Return warnings about a cohort too small for what is asked of it, or to be published."""
     found = []
+    if counts["owners"] < fewest_owners:
+        found.append(
+            f"The whole cohort belongs to fewer than {fewest_owners} owners: this report tells what their horses are "
+            "like, and is not for publication."
+        )
     if counts["horses"] < 10:
         found.append(
             f"With {of_things(counts['horses'], 'horse')}, read every result as a description of these horses."

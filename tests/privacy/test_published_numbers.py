@@ -1,0 +1,84 @@
+"""The report's tables and figures leave out what rests on few owners."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import pandas as pd
+import pytest
+
+from hoofcohort.planning.cutoffs import load_cutoffs
+from hoofcohort.privacy.small_numbers import WITHHELD
+from hoofcohort.report.figures.raw import _withheld as dots_withheld
+from hoofcohort.report.sheets.cohort import NUMBERS, _publishable
+from hoofcohort.report.sheets.measures import BEYOND, cutoffs_sheet
+from hoofcohort.report.text.cohort import small_cohort_sentences
+
+
+def horses(owners):
+    """One horse for each letter, which is its owner."""
+    return pd.DataFrame(
+        {
+            "yard_id": "Y", "owner_id": list(owners), "feet": 4, "readings": 8, "age": 10.0, "body_mass_kg": 500.0,
+        }
+    )  # fmt: skip
+
+
+def shown(records):
+    return [None if row["horses"] == WITHHELD else row["horses"] for row in records]
+
+
+def test_a_group_of_few_owners_goes_with_all_its_numbers_and_takes_another_along():
+    groups = {"hay": horses("aab"), "pasture": horses("cdef"), "concentrate": horses("ghijk")}
+    records = _publishable("diet", groups, 3)
+    assert [row["group"] for row in records] == list(groups)
+    assert shown(records) == [None, None, 5]
+    assert all(records[0][name] == WITHHELD for name in NUMBERS)
+    assert shown(_publishable("diet", groups, 2)) == [3, 4, 5]
+
+
+def test_groups_that_cannot_be_protected_are_not_even_named():
+    records = _publishable("diet", {"hay": horses("a"), "pasture": horses("b")}, 3)
+    assert [row["group"] for row in records] == [WITHHELD]
+    assert shown(records) == [None]
+
+
+def test_horses_without_an_owner_do_not_make_a_group_safe():
+    nobody = horses("abc").assign(owner_id=[None, None, "c"])
+    assert shown(_publishable("diet", {"hay": nobody, "pasture": horses("defg"), "soft": horses("hijkl")}, 3)) == [
+        None, None, 5,
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(("beyond", "gone"), [(1, True), (2, True), (3, False), (9, False), (10, True), (12, False)])
+def test_counts_beyond_a_cutoff_are_withheld_where_they_or_the_rest_are_few(beyond, gone):
+    names = [f"h{n}" for n in range(12)]
+    readings = pd.DataFrame(
+        {"horse_id": names, "foot": "LF", "heel_underrun_deg": [9.0] * beyond + [1.0] * (12 - beyond)}
+    )
+    run = SimpleNamespace(
+        readings=readings,
+        horses=pd.DataFrame({"horse_id": names, "owner_id": [f"w{n}" for n in range(12)]}),
+        cutoffs=[own for own in load_cutoffs("config/cutoffs.yaml") if own.index == "heel_underrun_deg"],
+        plan=SimpleNamespace(fewest_owners=3),
+    )
+    sheet = cutoffs_sheet(run)
+    (record,) = sheet.records
+    assert (record["horses_beyond"] == WITHHELD) == gone
+    assert all((record[name] == WITHHELD) == gone for name in BEYOND)
+    assert (WITHHELD in sheet.to_csv()) == gone
+    assert (WITHHELD in sheet.rows()[0][1]) == gone
+    assert "fewer than 3 owners" in sheet.note
+
+
+def test_dots_of_few_owners_are_left_out():
+    analysis = pd.DataFrame({"horse_id": list("ABCDEFGHIJ"), "owner_id": list("aabcdefghi")})
+    group = pd.Series([0, 0, 0, 1, 1, 1, 1, 2, 2, 2]).to_numpy()
+    assert dots_withheld(analysis, group, 4, 3) == [True, False, True, False]
+    assert dots_withheld(analysis, group, 4, 2) == [False] * 4
+
+
+def test_a_cohort_of_few_owners_is_not_for_publication():
+    counts = {"owners": 2, "horses": 30, "yards": 9}
+    assert "not for publication" in small_cohort_sentences(counts, 3)[0]
+    assert not [line for line in small_cohort_sentences(counts, 2) if "publication" in line]
