@@ -76,7 +76,8 @@ def test_every_shown_command_is_accepted(command, monkeypatch):
 
 def test_shown_commands_cover_what_a_reader_needs():
     assert {shlex.split(command)[1] for command in shown_commands()} == {
-        "templates", "check-plan", "inbox", "model", "statistics-make", "statistics-merge", "statistics-fit",
+        "templates", "check-plan", "inbox", "pseudonymise", "release-check", "model", "statistics-make",
+        "statistics-merge", "statistics-fit",
     }  # fmt: skip
 
 
