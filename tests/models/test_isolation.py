@@ -69,7 +69,7 @@ def test_whether_there_are_any_is_what_trying_every_set_says(kind, copies):
 @pytest.mark.parametrize("kind", ["words", "both"])
 def test_dropping_blocks_changes_no_answer(kind):
     rng = np.random.default_rng(len(kind))
-    said, dropped = [], 0
+    said, dropped, spread = [], 0, 0
     for _ in range(60):
         minimum = int(rng.integers(2, 4))
         rows = columns_of(rng, 80, 1, kind)
@@ -81,12 +81,15 @@ def test_dropping_blocks_changes_no_answer(kind):
             holding.add(rows[part], labels[part], members[part])
         dropped += holding.dropped
         assert holding.dropped + len(holding.rows) == 80
-        kept, every = find_isolated(holding.matrix(), minimum), find_isolated(rows, minimum)
+        kept, every = find_isolated(holding.matrix(), minimum, holding.spread), find_isolated(rows, minimum)
+        spread += holding.spread
+        assert not holding.spread or not any_isolated(rows, minimum)
         assert (kept is None) == (every is None)
         if kept is not None:
             assert set(np.array(holding.labels)[kept.blocks]) == set(every.blocks)
         said.append(kept is None)
     assert dropped > 500
+    assert spread > 5
     assert 5 < sum(said) < 55
 
 

@@ -32,6 +32,8 @@ class Isolated:
 
     Attributes
     ----------
+    key : Key
+        Their pattern; :data:`INSIDE` for what varies inside blocks of any.
     where : str
         Which blocks' sums these would be taken from.
     of : int
@@ -43,6 +45,7 @@ class Isolated:
     sure : bool
     """
 
+    key: Key
     where: str
     of: int
     labels: tuple[np.uint64, ...]
@@ -118,11 +121,12 @@ class CellCheck:
             if not holding.rows or (few_blocks and key != INSIDE):
                 continue
             rows, labels = holding.matrix(), np.array(holding.labels)
-            while (few := find_isolated(self._with_members(rows, holding), self.minimum)) is not None:
+            spread = holding.spread
+            while (few := find_isolated(self._with_members(rows, holding), self.minimum, spread)) is not None:
                 found.append(self._named(key, kind, few, holding, labels, rows.shape[2]))
                 if holding.whole or holding.dropped or len(few.blocks) == len(rows):
                     break
-                rows, labels = np.delete(rows, few.blocks, axis=0), np.delete(labels, few.blocks)
+                rows, labels, spread = np.delete(rows, few.blocks, axis=0), np.delete(labels, few.blocks), False
         return found
 
     def _with_members(self, rows: Array, holding: Holding) -> Array:
@@ -146,7 +150,7 @@ class CellCheck:
             parts = [f"{counts} rows", *(f"{used} of {name}" for name, used in zip(inner[1:], key[0][1:], strict=True))]
             where = f"{self.specification.blocks}s with {', '.join(parts)}"
         of = len(holding.rows) + holding.dropped
-        return Isolated(where, of, tuple(labels[few.blocks]), tuple(dict.fromkeys(names)), few.sure)
+        return Isolated(key, where, of, tuple(labels[few.blocks]), tuple(dict.fromkeys(names)), few.sure)
 
 
 def block_labels(rows: pd.DataFrame, specification: Specification, cut: Layout) -> NDArray[np.uint64]:

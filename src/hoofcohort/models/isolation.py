@@ -92,6 +92,15 @@ class Holding:
         self.labels.append(label)
         self.members.append(member)
 
+    @property
+    def spread(self) -> bool:
+        """Whether as many disjoint sets of blocks as the minimum all span what the blocks span.
+
+        Then no combination rests on fewer: it would be zero on one of the sets, and so everywhere.
+        """
+        ranks = [len(basis) for basis in self._layers]
+        return not self.whole and sum(rank == ranks[0] for rank in ranks) >= self.minimum
+
     def matrix(self) -> Array:
         """Return the kept rows, shape (n, c, d), blocks of fewer rows being filled up with zeros."""
         most = max(len(own) for own in self.rows)
@@ -117,7 +126,7 @@ class Found:
     sure: bool = True
 
 
-def find_isolated(rows: Array, minimum: int) -> Found | None:
+def find_isolated(rows: Array, minimum: int, spread: bool = False) -> Found | None:
     """Find fewer blocks than a minimum on which alone some combination of columns rests; None when there are none.
 
     Parameters
@@ -125,6 +134,9 @@ def find_isolated(rows: Array, minimum: int) -> Found | None:
     rows : array, shape (n, c, d)
         Of n blocks, c rows each.
     minimum : int
+    spread : bool
+        Whether it is known that none rests on fewer, so that only single blocks are left to be looked at, on which one
+        may nearly rest.
     """
     blocks, copies, width = rows.shape
     flat = rows.reshape(-1, width)
@@ -139,6 +151,8 @@ def find_isolated(rows: Array, minimum: int) -> Found | None:
     if single.max() >= NEARLY:
         chosen = np.array([int(np.argmax(single))])
         return Found(chosen, _columns_of(flat, projection, chosen))
+    if spread:
+        return None
     together = np.linalg.norm(projection, axis=(2, 3))
     seen = 0
     for sets in _candidates(together, min(minimum - 1, blocks)):

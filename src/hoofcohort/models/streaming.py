@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hoofcohort.errors import InputError
-from hoofcohort.models.cell_check import CellCheck
+from hoofcohort.models.cell_check import INSIDE, CellCheck
 from hoofcohort.models.coding import finite_numbers
 from hoofcohort.models.design import Covariate, Design, Factor, average, overparametrised
 from hoofcohort.models.gathering import Gathering
@@ -144,9 +144,9 @@ def summarise(
         found, check = _gone_through(groups, specification, minimum, (small, alone) if leave_out else None)
         isolated = check.isolated() if minimum > 1 else []
         few = {key for key, blocks in check.blocks.items() if blocks < minimum and not specification.block_level}
-        if not leave_out or not (few or isolated):
+        if not leave_out or not (few or isolated) or any(not own.sure and own.key == INSIDE for own in isolated):
             break
-        small |= few
+        small |= few | {own.key for own in isolated if not own.sure}
         alone |= {label for own in isolated for label in own.labels}
     refuse_small_cells(found)
     refuse_isolated(isolated, found)
