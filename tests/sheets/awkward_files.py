@@ -195,6 +195,7 @@ def text_cases() -> dict[str, tuple[bytes, dict[str, Any]]]:
         "empty.csv": (b"", {"refused": "holds no row; its first line must name the columns"}),
         "blanks-only.csv": (b" \n;;\n\t\n", {"refused": "holds no row"}),
         "nul.csv": (b"horse_id;foot\nH1;\0\n", {"refused": "line 2: holds a NUL character"}),
+        "neither-utf16-nor-text.txt": (umlaut.encode("utf-16-be")[:-1], {"refused": "line 1: holds a NUL character"}),
         "half-a-character.txt": (TABLE.encode("utf-16")[:-1], {"refused": "is marked as UTF-16, but byte"}),
         "header-quote-open.csv": (
             '"horse_id;foot;toe\nH1;LF;52\n',
@@ -387,6 +388,10 @@ def _refused_workbooks() -> dict[str, tuple[bytes, dict[str, Any]]]:
         "broken-sheet.xlsx": (
             repacked(plain, {FIRST: lambda xml: xml[:-40]}),
             {"refused": "no workbook that can be read"},
+        ),
+        "one-place-twice.xlsx": (
+            repacked(plain, {FIRST: lambda xml: xml.replace(b'r="B2"', b'r="A2"')}),
+            {"refused": "sheet 'feet', row 2: stands there twice"},
         ),
         "half.xlsx": (plain[: len(plain) // 2], {"refused": "is a broken workbook"}),
         "no-cell.xlsx": (saved(book_of()), {"refused": "no sheet holds a cell"}),

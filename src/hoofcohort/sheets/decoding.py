@@ -62,15 +62,13 @@ def _unicode(path: Path, data: bytes) -> Decoded | None:
                     f"{path}: is marked as {name}, but byte {error.start + 1} is no character of it; save it "
                     "as CSV UTF-8"
                 ) from None
-    if codec := _wide(data):
+    wide = [(codec, "UTF-16, without a mark")] if (codec := _wide(data)) else []
+    for codec, name in (*wide, ("utf-8", "UTF-8")):
         try:
-            return Decoded(data.decode(codec), ("encoding: UTF-16, without a mark",))
+            return Decoded(data.decode(codec), (f"encoding: {name}",))
         except UnicodeDecodeError:
-            return None
-    try:
-        return Decoded(data.decode("utf-8"), ("encoding: UTF-8",))
-    except UnicodeDecodeError:
-        return None
+            continue
+    return None
 
 
 def _wide(data: bytes) -> str:

@@ -111,8 +111,10 @@ def read_grid(where: str, source: IO[bytes], book: Any, strings: Any, percents: 
         for line, cells in parser.parse():
             texts = {cell["column"]: _taken(grid, line, cell, percents) for cell in cells}
             texts = {column: text for column, text in texts.items() if text}
-            if line <= last:
-                raise UnreadableError(f"{where}: its rows are out of order; save it again in a spreadsheet program")
+            if line <= last or len({cell["column"] for cell in cells}) < len(cells):
+                raise UnreadableError(
+                    f"{where}, row {line}: stands there twice; save it again in a spreadsheet program"
+                )
             last = line
             if texts:
                 found.append((line, texts))
