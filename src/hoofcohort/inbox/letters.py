@@ -65,10 +65,11 @@ def html_letter(pool: Pool, ledger: dict[str, Any], member: str) -> str:
             body += [f"<h2>{head} ({len(found)})</h2>", f"<p>{said}</p>", *_table(found)]
     body += _files(ledger, member)
     body += _understood(parts)
-    return _page(f"Letter to {member}", body)
+    return page(f"Letter to {member}", body)
 
 
-def _page(title: str, body: Sequence[str]) -> str:
+def page(title: str, body: Sequence[str]) -> str:
+    """Return a self-contained page of HTML that is escaped already."""
     head = f'<meta charset="utf-8"><title>{escape(title)}</title><style>{_STYLE}</style>'
     return "\n".join([f'<!doctype html>\n<html lang="en"><head>{head}</head><body>', *body, "</body></html>", ""])
 

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterator
+from typing import Any
 
 import pandas as pd
 
@@ -12,6 +14,8 @@ from hoofcohort.inbox.pool import Pool
 NUMBERS = ("ueln", "microchip")
 LASTING = ("birth_year", "sex", "ueln", "microchip")
 """Details in which two registrations of a horse cannot differ. A stallion may become a gelding."""
+NEAR_NAMES = "the names are one slip apart, birth year and sex the same"
+_LETTERS = 4
 SUGGESTION_COLUMNS = (
     "why",
     "horse_id",
@@ -74,19 +78,42 @@ def unite(pool: Pool) -> None:
         frame.loc[renamed, "horse_id"] = frame.loc[renamed, "horse_id"].map(codes)
 
 
-def suggestions(pool: Pool) -> list[tuple[str, ...]]:
-    """Return pairs of accepted horses that may be the same, for a person to decide; cells as ``SUGGESTION_COLUMNS``."""
+def near(pool: Pool) -> list[tuple[str, int, int]]:
+    """Return pairs of rows of accepted horses that may be the same horse, each with the reason, in order."""
     horses = pool.live("horses").drop_duplicates("horse_id")
     groups: dict[tuple[str, str], list[int]] = {}
     for row, record in zip(horses.index.tolist(), horses.to_dict("records"), strict=True):
         groups.setdefault(("the codes look alike", looks(record["horse_id"])), []).append(row)
+        for name in _near_names(record):
+            groups.setdefault((NEAR_NAMES, name), []).append(row)
         for column in NUMBERS:
             number = record[column]
             for place in range(len(number)):
                 masked = f"{column} {number[:place]}*{number[place + 1 :]} {record['birth_year']} {record['sex']}"
                 groups.setdefault((f"the {column} differs in one sign", masked), []).append(row)
     found = {(why, *pair) for (why, _), rows in groups.items() for pair in _pairs(rows)}
-    return [(why, *_where(pool, one), *_where(pool, other)) for why, one, other in sorted(found)]
+    alike = {one[1:] for one in found if one[0] != NEAR_NAMES}
+    return sorted(one for one in found if one[0] != NEAR_NAMES or one[1:] not in alike)
+
+
+def suggestions(pool: Pool) -> list[tuple[str, ...]]:
+    """Return pairs of accepted horses that may be the same, for a person to decide; cells as ``SUGGESTION_COLUMNS``."""
+    return [(why, *_where(pool, one), *_where(pool, other)) for why, one, other in near(pool)]
+
+
+def _near_names(record: dict[Any, str]) -> set[str]:
+    """Return keys of which two horses share one when their names are one slip apart and nothing else speaks against it.
+
+    A slip is a letter too many, too few or another, or two exchanged. Horses told apart by a number alone are never
+    near, nor those without a birth year and a sex, or with names of fewer than four letters.
+    """
+    plain = unicodedata.normalize("NFKD", record["horse_id"]).casefold()
+    letters = "".join(sign for sign in plain if sign.isalpha())
+    digits = "".join(sign for sign in plain if sign.isdigit())
+    if len(letters) < _LETTERS or not (record["birth_year"] and record["sex"]):
+        return set()
+    kept = f" {digits} {record['birth_year']} {record['sex']}"
+    return {letters[:place] + letters[place + 1 :] + kept for place in range(len(letters))} | {letters + kept}
 
 
 def _pairs(rows: list[int]) -> Iterator[tuple[int, int]]:

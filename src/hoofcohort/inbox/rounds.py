@@ -52,11 +52,11 @@ def _settle(pool: Pool, table: str, rows: list[int]) -> None:
         for one in before:
             other = pool.parts[frame["part"].iloc[one]]
             later = other.member == part.member and other.round < part.round
-            if later and (frame["status"].iloc[one] == "rejected" or _different(pool, table, one, row)):
+            if later and (frame["status"].iloc[one] == "rejected" or different(pool, table, one, row)):
                 pool.mark(table, [one], "superseded")
                 _forget(pool, table, one)
         kept = [one for one in kept if frame["status"].iloc[one] == LIVE]
-        same = next((one for one in kept if not _different(pool, table, one, row)), None)
+        same = next((one for one in kept if not different(pool, table, one, row)), None)
         if same is None:
             kept.append(row)
         else:
@@ -73,7 +73,7 @@ def _settle(pool: Pool, table: str, rows: list[int]) -> None:
         (_register if table == "horses" else _contradict)(pool, table, kept)
 
 
-def _different(pool: Pool, table: str, one: int, other: int) -> list[str]:
+def different(pool: Pool, table: str, one: int, other: int) -> list[str]:
     """Return the columns in which two rows differ; of horses, only those that both fill."""
     first, second = (pool.frames[table].iloc[row] for row in (one, other))
     names = [name for name in TABLES[table].names if name != "replicate"]
@@ -95,7 +95,7 @@ def _register(pool: Pool, table: str, rows: list[int]) -> None:
     frame = pool.frames[table]
     *earlier, last = rows
     for one in earlier:
-        differ = _different(pool, table, one, last)
+        differ = different(pool, table, one, last)
         gelded = frame["sex"].iloc[one] == "stallion" and frame["sex"].iloc[last] == "gelding"
         lasting = [name for name in differ if name in LASTING and not (name == "sex" and gelded)]
         same_round = pool.parts[frame["part"].iloc[one]].round == pool.parts[frame["part"].iloc[last]].round
@@ -104,7 +104,7 @@ def _register(pool: Pool, table: str, rows: list[int]) -> None:
             return
     pool.mark(table, earlier, "superseded")
     for one in earlier:
-        changed = ", ".join(_different(pool, table, one, last))
+        changed = ", ".join(different(pool, table, one, last))
         pool.tell(
             table, last, "horse_id", "moved", f"{changed} differs from an earlier registration; the latest is taken"
         )
@@ -114,7 +114,7 @@ def _contradict(pool: Pool, table: str, rows: list[int]) -> None:
     """Send rows back that say different things under one key; each is told of the others."""
     for row in rows:
         others = [one for one in rows if one != row]
-        differ = sorted({name for one in others for name in _different(pool, table, one, row)})
+        differ = sorted({name for one in others for name in different(pool, table, one, row)})
         places = ", ".join(sorted({pool.place(table, one, pool.frames[table]["part"].iloc[row]) for one in others}))
         thing = "horse" if table == "horses" else "thing"
         remedy = f"{places} is about the same {thing} but differs in {', '.join(differ)}; "

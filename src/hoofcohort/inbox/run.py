@@ -13,7 +13,7 @@ import pandas as pd
 
 from hoofcohort.errors import InputError
 from hoofcohort.files import write_files_atomic, write_json_atomic
-from hoofcohort.inbox import consent, registry, rounds
+from hoofcohort.inbox import consent, coordinator, registry, rounds
 from hoofcohort.inbox.asked import accepted, ask_intake
 from hoofcohort.inbox.gather import gather
 from hoofcohort.inbox.ledger import account
@@ -81,13 +81,16 @@ def settle(
 
 
 def write_inbox(inbox: Inbox, folder: str | Path) -> None:
-    """Write the three tables, ledger, suggestions, what was understood, and a letter to each member: all or none.
+    """Write the tables, ledger, suggestions, what was understood, the coordinator's page and the letters: all or none.
 
     Letters that an earlier run left for members who are no longer there are removed.
     """
     target = Path(folder)
     contents: dict[Path, bytes] = {target / f"{table}.csv": csv_of_frame(inbox.accepted(table)) for table in TABLES}
     contents[target / "suggestions.csv"] = csv_of_rows(registry.SUGGESTION_COLUMNS, inbox.suggestions)
+    told = coordinator.items(inbox.pool, inbox.ledger)
+    contents[target / "coordinator.csv"] = coordinator.csv_page(told)
+    contents[target / "coordinator.html"] = coordinator.html_page(inbox.pool, inbox.ledger, told).encode()
     members = sorted({part.member for part in inbox.pool.parts})
     for member in members:
         contents[target / "letters" / f"{member}.html"] = html_letter(inbox.pool, inbox.ledger, member).encode()
