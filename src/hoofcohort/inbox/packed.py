@@ -54,7 +54,7 @@ def _table(name: str, frame: pd.DataFrame, part: int) -> pa.Table:
     columns: dict[str, pa.Array] = {}
     for column in COLUMNS[name]:
         cells = frame[column].to_numpy(dtype=object)
-        if not (cells != "").any():
+        if not any(cells):
             columns[column] = empty
             continue
         codes, texts = pd.factorize(cells)

@@ -83,6 +83,10 @@ class Converted:
         """Which rows of the frame come back, shape (n,)."""
         return np.isin(self.frame["line"].to_numpy(), [fault.line for fault in self.faults])
 
+    def filled(self, column: str) -> bool:
+        """Tell whether any row of the frame has a value in a column."""
+        return any(self.frame[column].to_numpy(dtype=object))
+
     def tell(self, row: int, column: str, reason: str, remedy: str, value: str | None = None) -> None:
         """Add a fault or, by the reason's severity, a note about a cell of a row of the frame."""
         if value is None:

@@ -67,10 +67,12 @@ def check_halves(converted: Looked, groups: np.ndarray, values: dict[str, np.nda
 def _means(table: np.ndarray, groups: np.ndarray, mask: np.ndarray) -> np.ndarray:
     """Return the groups' means over the rows of a mask, column by column; NaN where there is no value."""
     shape = (int(groups.max()) + 1, table.shape[1])
-    sums, counts = np.zeros(shape), np.zeros(shape)
-    here = table[mask]
-    np.add.at(sums, groups[mask], np.nan_to_num(here))
-    np.add.at(counts, groups[mask], ~np.isnan(here))
+    here, own = table[mask], groups[mask]
+    given = ~np.isnan(here)
+    sums, counts = np.empty(shape), np.empty(shape)
+    for place in range(shape[1]):
+        sums[:, place] = np.bincount(own, np.nan_to_num(here[:, place]), shape[0])
+        counts[:, place] = np.bincount(own, given[:, place], shape[0])
     return np.divide(sums, counts, out=np.full(shape, np.nan), where=counts > 0)
 
 

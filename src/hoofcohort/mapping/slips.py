@@ -45,7 +45,7 @@ def check(converted: Converted, as_of: dt.date | None = None, masses: Mapping[st
     values = {
         column.name: numbers_of(converted.frame[column.name])
         for column in columns
-        if column.kind in ("number", "integer")
+        if column.kind in ("number", "integer") and converted.filled(column.name)
     }
     told: dict[str, np.ndarray] = {name: np.zeros(len(converted.frame), dtype=bool) for name in values}
     for column in columns:
