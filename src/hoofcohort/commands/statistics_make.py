@@ -29,8 +29,8 @@ def register(parser: argparse.ArgumentParser) -> None:
     )  # fmt: skip
     add("--no-intercept", action="store_true", help="leave the intercept out")
     add("--animal", metavar="LEVEL", help="level to count in every cell (default: horse, else the first)")
-    add("--minimum", type=int, default=5, metavar="N", help="animals on which every cell must rest (default: 5)")
-    add("--leave-out-small-cells", action="store_true", help="leave out the animals of smaller cells, and count them")
+    add("--minimum", type=int, default=5, metavar="N", help="animals on which all must rest; 1: no check (default: 5)")
+    add("--leave-out-small-cells", action="store_true", help="leave out who would be given away, and count them")
     add(
         "--part",
         default="1/1",
