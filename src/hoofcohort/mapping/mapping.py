@@ -12,7 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from hoofcohort.errors import InputError, PlanError, nearest
 from hoofcohort.intake.cells import DATE, NUMBER
-from hoofcohort.mapping.units import YEAR_OF_DATE, units_for
+from hoofcohort.mapping.units import UNIT_OF, YEAR_OF_DATE, units_for
 from hoofcohort.planning.faults import Fault, found, not_allowed
 from hoofcohort.planning.structure import structure
 from hoofcohort.planning.yaml_file import read_yaml
@@ -201,10 +201,25 @@ def fit(sheet: Sheet, mapping: Mapping, given: Collection[str] = ()) -> list[To 
         for name, position in zip(names, sheet.positions, strict=True)
         if _plain(name) not in mapped and _plain(name) not in ignored
     ]
+    faults += [f"{place}, {fault}" for fault in _other_units(sheet, names, mapping.table, mapped)]
     faults += [f"{place}: {fault}" for fault in _nowhere(mapping, given)]
     if faults:
         raise InputError("\n  ".join(["the mapping does not fit the file", *faults]))
     return [mapped.get(_plain(name)) for name in names]
+
+
+def _other_units(sheet: Sheet, names: list[str], table: str, mapped: dict[str, To]) -> list[str]:
+    """Return where a row of units below the header says another unit than the one that a column is read in."""
+    faults = []
+    for name, position, said in zip(names, sheet.positions, sheet.units or [""] * len(names), strict=True):
+        to, unit = mapped.get(_plain(name)), UNIT_OF.get(said.casefold(), "")
+        read_in = "" if to is None else to.unit or targets(table)[to.to].unit
+        if unit and read_in and unit != read_in:
+            faults.append(
+                f"column {position} ('{name}'): the row of units says '{said}', but the column is read in {read_in}; "
+                "give its right unit in the mapping, or correct the row of units"
+            )
+    return faults
 
 
 def _nowhere(mapping: Mapping, given: Collection[str]) -> list[str]:

@@ -73,7 +73,8 @@ class _Parser(WorkSheetParser):  # type: ignore[misc]
         cell: dict[str, Any] = super().parse_cell(element)
         if cell["value"] is None:
             formula = element.find(FORMULA_TAG)
-            if formula is not None and element.find(VALUE_TAG) is None:
+            stored_empty = element.get("t") == "str" and element.find(VALUE_TAG) is not None
+            if formula is not None and not stored_empty:
                 cell.update(data_type="f", value=f"={formula.text or '...'}")
         elif cell["data_type"] == "e" and element.get("t", "n") == "n":
             cell.update(data_type="n", value=element.findtext(VALUE_TAG))
