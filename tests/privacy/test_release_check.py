@@ -390,3 +390,42 @@ def test_many_values_in_some_megabytes_take_seconds(tmp_path):
     found = check_release(tmp_path, Originals(values, {})).findings
     assert [(one.what, one.place) for one in found] == [("horse_id", "line 100001")]
     assert time.process_time() - start < 20
+
+
+@pytest.mark.parametrize("text", ["without horse 1 it moves", "yard: Bay", '{"horse": "1"}', "Horse #1.", "yard_Y9"])
+def test_a_short_value_is_found_where_the_text_says_what_it_is(tmp_path, originals, capsys, text):
+    assert check(tmp_path, originals, {"a.txt": text}) == 1
+    assert re.search(r"FOUND a.txt: line 1: (horse|yard)_id: ", capsys.readouterr().out)
+
+
+@pytest.mark.parametrize(
+    "text", ["1 horse", "63 horses, 1 yard", "of one horse 1.25 mm", "the horse 12", "yard 1", "bay"]
+)
+def test_a_short_value_is_no_alarm_elsewhere(tmp_path, originals, text):
+    assert check(tmp_path, originals, {"a.txt": text}) == 0
+
+
+@pytest.mark.parametrize("kind", ["csv", "parquet", "xlsx", "json"])
+@pytest.mark.parametrize(("header", "cell"), [("label", "Y9"), ("horse_id", "77"), ("Horse ID", "77")])
+def test_labels_and_codes_are_looked_at_whatever_they_hold(tmp_path, originals, capsys, kind, header, cell):
+    frame = pd.DataFrame({"rank": [1], header: [cell]})
+    if kind == "json":
+        data = f'{{"horse_id": "{cell}"}}'.encode()
+    elif kind == "xlsx":
+        written = io.BytesIO()
+        frame.to_excel(written, index=False)
+        data = written.getvalue()
+    else:
+        data = parquet(frame) if kind == "parquet" else frame.to_csv(index=False).encode()
+    assert check(tmp_path, originals, {f"a.{kind}": data}) == 1
+
+
+@pytest.mark.parametrize("cell", [int(CHIP), float(CHIP)])
+def test_a_microchip_kept_as_a_number_is_found_in_a_workbook(tmp_path, originals, capsys, cell):
+    assert check(tmp_path, originals, {"a.xlsx": workbook(cell)}) == 1
+    assert ": microchip: 2" in capsys.readouterr().out
+
+
+def test_a_microchip_as_a_spreadsheet_writes_it_is_found(tmp_path, originals, capsys):
+    assert check(tmp_path, originals, {"a.csv": "n\n2.76020000123457E+14\n"}) == 1
+    assert ": microchip: 2" in capsys.readouterr().out

@@ -6,7 +6,7 @@ import json
 import re
 import unicodedata
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 
@@ -44,11 +44,14 @@ class Originals:
     values : list of Private
         Each once for each column.
     not_searched : dict of int
-        By column and reason, how many values are not looked for.
+        By column and reason, how many values are not looked for by themselves.
+    short : list of Private
+        These values: looked for only where the text says what they are.
     """
 
     values: list[Private]
     not_searched: dict[tuple[str, str], int]
+    short: list[Private] = field(default_factory=list)
 
 
 def fold(text: str) -> str:
@@ -68,15 +71,17 @@ def read_originals(folder: str | Path) -> Originals:
     found = {(name, text) for name, text in _texts(source) if text}
     values: dict[tuple[str, str], Private] = {}
     not_searched: dict[tuple[str, str], int] = {}
+    short: list[Private] = []
     for column, text in sorted(found):
         own = Private(column, tuple(WORD.findall(fold(text))))
         if reason := why_not(own):
             not_searched[column, reason] = not_searched.get((column, reason), 0) + 1
+            short += [own] if own.words else []
         else:
             values.setdefault((column, own.joined), own)
     if not values:
         raise InputError(f"{source}: its tables hold no private value that can be searched for; name the originals")
-    return Originals(list(values.values()), not_searched)
+    return Originals(list(values.values()), not_searched, short)
 
 
 def _texts(source: Path) -> Iterable[tuple[str, str]]:

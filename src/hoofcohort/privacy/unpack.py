@@ -102,6 +102,23 @@ def _zip(data: bytes, place: str, found: Unpacked, depth: int) -> None:
             elif not member.is_dir():
                 with archive.open(member) as stream:
                     _open(_limited(stream, found), inside, found, depth + 1)
+        workbook = "xl/workbook.xml" in archive.namelist()
+    if workbook:
+        _workbook(data, place, found)
+
+
+def _workbook(data: bytes, place: str, found: Unpacked) -> None:
+    """Read a workbook's sheets as tables, so that numbers stand as they are seen, whatever their cells' XML holds."""
+    import openpyxl
+
+    for sheet in openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True).worksheets:
+        rows = [[_as_text(cell) for cell in row] for row in sheet.iter_rows(values_only=True)]
+        if rows:
+            wide = max(map(len, rows))
+            columns = [[row[at] for row in rows if at < len(row)] for at in range(wide)]
+            inside = f"{place} sheet {sheet.title}".strip()
+            found.tables.append((inside, {column[0]: sorted(set(column[1:])) for column in columns}))
+            found.texts.append((inside, "\n".join(";".join(row) for row in rows)))
 
 
 def _tar(data: bytes, place: str, found: Unpacked, depth: int) -> None:
@@ -126,13 +143,15 @@ def _parquet(data: bytes, place: str, found: Unpacked) -> None:
 
 def _distinct(column: Any) -> list[str]:
     """Return a column's different values as text, whole numbers without a point; what is nested, as written out."""
-    values = column.to_pandas().dropna()
-    texts = {
-        str(int(value)) if isinstance(value, float) and value.is_integer() else
-        value.decode("utf-8", "replace") if isinstance(value, bytes) else str(value)
-        for value in values.tolist()
-    }  # fmt: skip
-    return sorted(texts)
+    return sorted({_as_text(value) for value in column.to_pandas().dropna().tolist()})
+
+
+def _as_text(value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, float) and value.is_integer():
+        return str(int(value))
+    return value.decode("utf-8", "replace") if isinstance(value, bytes) else str(value)
 
 
 def _png(data: bytes) -> Iterator[str]:

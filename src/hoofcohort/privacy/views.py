@@ -12,6 +12,8 @@ _INLINE = re.compile(
     r"</?(?:a|b|i|u|em|strong|span|tspan|sub|sup|mark|small|wbr|font|"
     r"r|t|rPr|sz|color|rFont|family|scheme|charset)(?:\s[^<>]*)?/?>"
 )
+_POWER = re.compile(r"\b(\d)\.(\d{8,14})[eE]\+?14\b")
+"""How a spreadsheet writes a number of 15 digits, such as a microchip's."""
 _ROUNDS = 4
 
 
@@ -37,4 +39,5 @@ def _undone(text: str) -> str:
         text = text.encode("utf-16", "surrogatepass").decode("utf-16", "replace")
     if "&" in text:
         text = html.unescape(text)
+    text = _POWER.sub(lambda match: match.group(1) + match.group(2).ljust(14, "0"), text)
     return unquote(text) if "%" in text else text
