@@ -261,6 +261,7 @@ def result(cell: str, value: str, kind: str = "") -> Any:
 
 
 FIRST = "xl/worksheets/sheet1.xml"
+MAIN = b"http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 
 
 def workbook_cases() -> dict[str, tuple[bytes, dict[str, Any]]]:
@@ -388,6 +389,13 @@ def _refused_workbooks() -> dict[str, tuple[bytes, dict[str, Any]]]:
         "broken-sheet.xlsx": (
             repacked(plain, {FIRST: lambda xml: xml[:-40]}),
             {"refused": "no workbook that can be read"},
+        ),
+        "strict.xlsx": (
+            repacked(
+                plain,
+                {"xl/workbook.xml": lambda xml: xml.replace(MAIN, b"http://purl.oclc.org/ooxml/spreadsheetml/main")},
+            ),
+            {"refused": "is a 'Strict Open XML' workbook"},
         ),
         "one-place-twice.xlsx": (
             repacked(plain, {FIRST: lambda xml: xml.replace(b'r="B2"', b'r="A2"')}),

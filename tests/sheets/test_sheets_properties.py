@@ -159,8 +159,12 @@ def test_every_row_of_a_workbook_is_found_again(tmp_path, rows):
         b"\n" * 400_000,
         (b";" * 900 + b"\n") * 800,
         "é".encode("cp1252") * 300_000,
+        b"a" * 200_000 + b"," + b"b" * 200_000,
+        b'horse_id,"' + b"b" * 200_000 + b'"\n',
+        b";" * 20_000_001,
+        b";\n" * 1_100_000,
     ],
-    ids=["open-quotes", "nested-lines", "quotes", "blank-lines", "empty-cells", "one-line"],
+    ids="open-quotes nested-lines quotes blank-lines empty-cells one-line long-cells long-quoted many-cells many-lines".split(),
 )  # fmt: skip
 def test_no_content_takes_long(tmp_path, content):
     started = time.process_time()

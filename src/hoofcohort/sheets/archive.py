@@ -14,6 +14,8 @@ from hoofcohort.sheets.kinds import other_archive
 _BROKEN = "is a broken workbook; open it in a spreadsheet program and save it again"
 _DECLARED = ("<!DOCTYPE", "<!ENTITY")
 _ENCODED = tuple(mark.encode(codec) for mark in _DECLARED for codec in ("ascii", "utf-16-le", "utf-16-be"))
+_STRICT = b"http://purl.oclc.org/ooxml/spreadsheetml/main"
+"""Namespace of the strict variant of the format (ISO/IEC 29500, from memory)."""
 FAULTS = (zipfile.BadZipFile, zlib.error, ValueError, NotImplementedError, RuntimeError, EOFError, OSError)
 """What reading a broken archive raises."""
 
@@ -46,8 +48,7 @@ def check_archive(path: Path, data: bytes) -> tuple[str, ...]:
             if told := other_archive(names, mimetype):
                 raise UnreadableError(f"{path}: is {told}")
             _check_names(path, names)
-            for part in parts:
-                _check_part(path, archive, part)
+            _check_elements(path, sum(_elements(path, archive, part) for part in parts))
     except FAULTS:
         raise UnreadableError(f"{path}: {_BROKEN}") from None
     return _said(names)
@@ -77,15 +78,26 @@ def _check_names(path: Path, names: list[str]) -> None:
         raise UnreadableError(f"{path}: holds two parts of one name; save it again in a spreadsheet program")
 
 
-def _check_part(path: Path, archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> None:
-    """Unpack a part of XML whole, so that its checksum is tested, and refuse declarations of entities."""
+def _check_elements(path: Path, count: int) -> None:
+    if count > limits.MOST_ELEMENTS:
+        raise UnreadableError(f"{path}: is too large for a workbook; save each table as CSV")
+
+
+def _elements(path: Path, archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> int:
+    """Unpack a part of XML whole, so that its checksum is tested, and count its elements.
+
+    Declarations of entities are refused, and the variant of the format that the library cannot read.
+    """
     if not part.filename.lower().endswith((".xml", ".rels")):
-        return
+        return 0
     content = archive.read(part)
     if any(mark in content for mark in _ENCODED):
         raise UnreadableError(
             f"{path}: its part '{part.filename}' declares entities, which no spreadsheet program writes; save it again"
         )
+    if part.filename == "xl/workbook.xml" and _STRICT in content:
+        raise UnreadableError(f"{path}: is a 'Strict Open XML' workbook; save it as the usual kind of .xlsx")
+    return content.count(b"<")
 
 
 def _said(names: list[str]) -> tuple[str, ...]:

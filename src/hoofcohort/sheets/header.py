@@ -8,7 +8,7 @@ from collections.abc import Sequence
 
 LOOKED_AT = 150
 """Filled rows among which the header is looked for."""
-_NUMBER = re.compile(r"[-+~<>]?[\d.,/: ]+%?")
+_NUMBER = re.compile(r"[-+~<>]?[\d.,/: -]*\d[\d.,/: -]*%?")
 _MEASURES = frozenset(
     (
         *("mm", "cm", "m", "in", "inch", "inches", '"', "hh", "hands", "kg", "lb", "lbs", "g", "°", "deg", "degree"),

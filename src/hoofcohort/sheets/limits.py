@@ -10,6 +10,8 @@ LARGEST_RATIO = 200
 """Unpacked over packed size of a workbook's part larger than a megabyte: beyond, it is made to exhaust memory."""
 MOST_PARTS = 2_000
 """Parts of a workbook's archive."""
+MOST_ELEMENTS = 12_000_000
+"""Elements of XML in a workbook, about four to a cell, so that no workbook takes minutes."""
 MOST_SHEETS = 100
 """Sheets of a workbook."""
 MOST_ROWS = 1_048_576

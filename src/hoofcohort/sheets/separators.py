@@ -6,6 +6,7 @@ import csv
 import re
 from collections import Counter
 from collections.abc import Sequence
+from contextlib import suppress
 
 SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "vertical bar"}
 LOOKED_AT = 120
@@ -46,7 +47,9 @@ def find_separator(lines: Sequence[str]) -> tuple[str, str]:
 
 def _score(lines: Sequence[str], separator: str) -> tuple[bool, int, int]:
     """Tell whether a row has several words and no number, how many rows are as wide as most, and the width."""
-    rows = [row for row in csv.reader(lines, delimiter=separator) if any(row)]
+    rows: list[list[str]] = []
+    with suppress(csv.Error):
+        rows.extend(row for row in csv.reader(lines, delimiter=separator) if any(row))
     widths = Counter(len(row) for row in rows)
     width, count = max(widths.items(), key=lambda own: (own[1] if own[0] > 1 else 0, own[0]), default=(1, 0))
     if width < 2:

@@ -29,11 +29,14 @@ def read_text_file(path: Path, data: bytes) -> Sheet:
     """
     decoded = decode(path, data)
     text = decoded.text.rstrip(_END_OF_FILE)
+    _refuse_many(path, text)
     lines = physical_lines(text)
-    _refuse_large(path, lines)
+    _refuse_long(path, lines)
     said = said_separator(lines[0]) if lines else ""
     body = ["\n", *lines[1:]] if said else lines
     separator, told = (said, f"separator: {SEPARATORS[said]}, as line 1 says") if said else find_separator(body)
+    if text.count(separator) > limits.MOST_CELLS:
+        raise UnreadableError(f"{path}: holds more than {limits.MOST_CELLS} cells; send it in parts")
     rows = rows_of(body, separator)
     if said:
         rows.lines.pop(0)
@@ -47,9 +50,12 @@ def read_text_file(path: Path, data: bytes) -> Sheet:
     return sheet
 
 
-def _refuse_large(path: Path, lines: list[str]) -> None:
-    if len(lines) > limits.MOST_ROWS:
+def _refuse_many(path: Path, text: str) -> None:
+    if text.count("\n") + text.count("\r") - text.count("\r\n") > limits.MOST_ROWS:
         raise UnreadableError(f"{path}: holds more than {limits.MOST_ROWS} lines; send it in parts")
+
+
+def _refuse_long(path: Path, lines: list[str]) -> None:
     longest = max(map(len, lines), default=0)
     if longest > limits.LONGEST_LINE:
         at = next(at for at, line in enumerate(lines, start=1) if len(line) == longest)
