@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -79,3 +80,18 @@ def test_refits_are_timed_beside_single_fits(monkeypatch):
     found = parts.refitted(12, 0.9, True, 1, 40)
     assert found["rows"] == len(parts.invent(12, 0.9, True).y)
     assert 0 < found["bootstrap"] < found["one by one"]
+
+
+def test_the_inbox_is_timed_beside_a_bare_read_and_its_ledger_adds_up():
+    done = subprocess.run(
+        [sys.executable, HERE / "inbox.py", "--readings", "2400", "--files", "30", "--bad", "0.05"],
+        capture_output=True, text=True, env=os.environ | ONE_THREAD,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "\nThe ledger is what was written.\n" in done.stdout
+    spoilt = sum(map(int, re.findall(r"(\d+) [a-z]", re.search("^spoilt: .*", done.stdout, flags=re.M)[0])))
+    assert spoilt > 50
+    assert f" {spoilt} rejected" in done.stdout
+    ours, bare = (line.split(" | ") for line in done.stdout.splitlines() if line.startswith(("| inbox", "| bare")))
+    assert float(ours[4].rstrip(" |")) > 1
+    assert bare[4].rstrip(" |") == "1"

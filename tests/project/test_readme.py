@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shlex
 import subprocess
+import sys
 from importlib import import_module
 from pathlib import Path
 
@@ -79,6 +80,22 @@ def test_shown_commands_cover_what_a_reader_needs():
         "templates", "check-plan", "inbox", "pseudonymise", "release-check", "model", "statistics-make",
         "statistics-merge", "statistics-fit",
     }  # fmt: skip
+
+
+def test_the_shown_study_of_an_inbox_can_be_run(tmp_path):
+    """That it ends in a report is held by tests/workflow/test_inbox_workflow.py."""
+    (command,) = re.findall(r"`\.venv/bin/snakemake ([^`]*inbox=[^`]*)`", README)
+    for part in ("Snakefile", "workflow", "config", "synthetic_data"):
+        (tmp_path / part).symlink_to(ROOT / part)
+    done = subprocess.run(
+        [sys.executable, "-m", "snakemake", *shlex.split(command), "--dry-run"],
+        cwd=tmp_path, capture_output=True, text=True,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    jobs = re.findall(r"^Job \d+: (.*)$", done.stderr + done.stdout, flags=re.MULTILINE)
+    assert "inbox: settle and account for every row" in jobs
+    assert "from-the-inbox: write the report" in jobs
+    assert len([job for job in jobs if job.startswith("inbox: read ")]) > 40
 
 
 def test_every_file_that_the_readme_links_to_is_there():

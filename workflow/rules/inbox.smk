@@ -13,7 +13,8 @@ OUTPUTS
 
     reports/_inbox/parts/{part}.parquet and .json                   what is kept of each file
     reports/_inbox/horses.csv, management.csv, feet.csv             for a plan's `data`
-    reports/_inbox/ledger.json, understood.json, suggestions.csv
+    reports/_inbox/ledger.json, understood.json
+    reports/_inbox/coordinator.html, coordinator.csv, suggestions.csv
     reports/_inbox/letters/                                         a page and a CSV file for each member
 """
 
@@ -50,7 +51,8 @@ rule inbox:
         consent=INBOX.files(),
     output:
         tables=expand(f"{INBOX_OUT}/{{table}}.csv", table=["horses", "management", "feet"]),
-        accounts=expand(f"{INBOX_OUT}/{{name}}", name=["ledger.json", "understood.json", "suggestions.csv"]),
+        accounts=expand(f"{INBOX_OUT}/{{name}}.json", name=["ledger", "understood"]),
+        coordinator=expand(f"{INBOX_OUT}/{{name}}", name=["coordinator.html", "coordinator.csv", "suggestions.csv"]),
         letters=directory(f"{INBOX_OUT}/letters"),
     params:
         inbox=INBOX.folder,
