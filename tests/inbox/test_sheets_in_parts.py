@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import io
+import json
+import os
 import re
 import zipfile
 
@@ -122,3 +124,19 @@ def test_a_row_with_a_broken_quotation_mark_says_so(tmp_path):
     assert (finding.line, finding.reason) == (2, "ragged_row")
     assert finding.remedy.startswith("a quotation mark is never closed or stands alone")
     assert part.tables["feet"]["horse_id"].tolist() == ["H2"]
+
+
+def test_a_file_with_a_name_that_cannot_be_printed_comes_back_and_the_rest_is_read(tmp_path):
+    folder = tmp_path / "in" / "1-round" / "ash"
+    folder.mkdir(parents=True)
+    good = f"{','.join(HEADER)}\nH1,LF,2026-03-14,O1,gauge,80.5\n"
+    (folder / "feet.csv").write_text(good)
+    (folder / "linked.csv").symlink_to("feet.csv")
+    with open(os.fsencode(folder) + b"/\xff\n.csv", "w") as stream:
+        stream.write(good)
+    assert main(["inbox", str(tmp_path / "in"), "--out", str(tmp_path / "out")]) == 0
+    letter = (tmp_path / "out" / "letters" / "ash.html").read_text("utf-8")
+    assert "its name holds signs that no file" in letter and "??.csv" in letter
+    assert "is a link to another file; put the file itself there" in letter
+    ledger = json.loads((tmp_path / "out" / "ledger.json").read_text("utf-8"))
+    assert ledger["total"]["rows_read"] == 1

@@ -150,22 +150,21 @@ def test_every_row_of_a_workbook_is_found_again(tmp_path, rows):
     assert sorted(lines_of(sheet)) == list(range(1, filled[-1] + 1))
 
 
-@pytest.mark.parametrize(
-    "content",
-    [
-        b'horse_id;foot;toe\n' + b'"H1;LF;52\n' * 20_000,
-        b'horse_id;foot;toe\n' + b'"a\n' * 60_000,
-        b'"' * 400_000,
-        b"\n" * 400_000,
-        (b";" * 900 + b"\n") * 800,
-        "é".encode("cp1252") * 300_000,
-        b"a" * 200_000 + b"," + b"b" * 200_000,
-        b'horse_id,"' + b"b" * 200_000 + b'"\n',
-        b";" * 20_000_001,
-        b";\n" * 1_100_000,
-    ],
-    ids="open-quotes nested-lines quotes blank-lines empty-cells one-line long-cells long-quoted many-cells many-lines".split(),
-)  # fmt: skip
+LARGE = {
+    "open quotes": b"horse_id;foot;toe\n" + b'"H1;LF;52\n' * 20_000,
+    "nested lines": b"horse_id;foot;toe\n" + b'"a\n' * 60_000,
+    "quotes": b'"' * 400_000,
+    "blank lines": b"\n" * 400_000,
+    "empty cells": (b";" * 900 + b"\n") * 800,
+    "one line": "é".encode("cp1252") * 300_000,
+    "long cells": b"a" * 200_000 + b"," + b"b" * 200_000,
+    "long quoted": b'horse_id,"' + b"b" * 200_000 + b'"\n',
+    "many cells": b";" * 20_000_001,
+    "many lines": b";\n" * 1_100_000,
+}
+
+
+@pytest.mark.parametrize("content", LARGE.values(), ids=LARGE)
 def test_no_content_takes_long(tmp_path, content):
     started = time.process_time()
     read_or_refuse(tmp_path / "a.csv", content)

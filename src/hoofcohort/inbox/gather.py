@@ -16,6 +16,7 @@ from hoofcohort.inbox.member import read_parts
 from hoofcohort.inbox.packed import Packed, join, pack
 from hoofcohort.inbox.part import Part
 from hoofcohort.mapping.mapping import Mapping, load_mapping
+from hoofcohort.sheets.file_bytes import plain_name
 
 BATCH = 16
 """Files that a process reads at a time."""
@@ -90,7 +91,7 @@ def read_source(source: Source, as_of: dt.date | None = None) -> list[Part]:
         mappings = [_mapping(path) for path in source.mappings]
     except HoofcohortError as error:
         told = str(error).replace(f"{source.path.parent}/", "")
-        return [Part(source.round, source.member, source.path.name, refused=told)]
+        return [Part(source.round, source.member, plain_name(source.path), refused=told)]
     return read_parts(source.path, mappings, source.round, source.member, as_of)
 
 

@@ -18,6 +18,7 @@ from hoofcohort.mapping.mapping import FLAT, Mapping, own_mapping
 from hoofcohort.mapping.reasons import SEVERITY
 from hoofcohort.mapping.robust import numbered
 from hoofcohort.mapping.slips import check
+from hoofcohort.sheets.file_bytes import plain_name
 from hoofcohort.sheets.sheet import Sheet
 
 
@@ -53,12 +54,12 @@ def read_parts(
     try:
         sheets = read_sheets(path)
     except HoofcohortError as error:
-        return [Part(round_name, member, path.name, refused=_without_folder(str(error), path))]
+        return [Part(round_name, member, plain_name(path), refused=_without_folder(str(error), path))]
     return [part_of(sheet, mappings, round_name, member, as_of, table) for sheet in sheets]
 
 
 def _without_folder(text: str, path: Path) -> str:
-    return text.replace(str(path), path.name).removeprefix(f"{path.name}: ")
+    return text.replace(str(path), path.name).removeprefix(f"{plain_name(path)}: ")
 
 
 def part_of(
