@@ -202,3 +202,31 @@ def test_nor_does_one_with_sums_by_yard():
             file_of(table, specification, 3)
     without = specified(table, ["trim", "ill"], ("horse", "foot"), ())
     assert file_of(table, without, 3).animals == 18
+
+
+def test_what_is_not_prevented_outcomes_of_few_values_can_be_tried():
+    rng = np.random.default_rng(4)
+    table = cohort(np.repeat(1, 12), FEET[:2])
+    horse = horse_of(table)
+    table = table.assign(age=rng.uniform(4, 25, 12)[horse], y=rng.permutation(np.arange(12) % 2)[horse] * 1.0)
+    specification = specified(table, ["age"], ("horse", "foot"), ())
+    cell = file_of(table, specification, 5).cells[0]
+    gram = np.einsum("nri,nsj->risj", cell.sums, cell.sums)
+    ages = table["age"][::2].to_numpy() - specification.centre[1]
+    every = (np.arange(2**12)[:, None] >> np.arange(12)) & 1
+    products = 4 * ((every - specification.centre[2]) @ ages)
+    fits = np.flatnonzero(np.isclose(products, gram[0, 1, 0, 2], rtol=0, atol=1e-7))
+    assert every[fits].tolist() == [table["y"][::2].astype(int).tolist()]
+
+
+def test_what_cannot_be_looked_at_is_refused_or_left_out(monkeypatch):
+    table = cohort(np.repeat([1, 2], [40, 9]), FEET[:2])
+    horse = horse_of(table)
+    table = table.assign(age=np.random.default_rng(6).normal(size=49)[horse])
+    specification = specified(table, ["age"], ("horse", "foot"), ())
+    assert file_of(table, specification, 5).animals == 49
+    monkeypatch.setattr("hoofcohort.models.isolation.MOST_SETS", 0)
+    with pytest.raises(InputError, match=r"\(9 of them\): too many combinations of .*age.* fewer than 5 horses\. Pool"):
+        file_of(table, specification, 5)
+    left = file_of(table, specification, 5, leave_out=True)
+    assert (left.animals, left.left_out) == (40, 9)

@@ -68,13 +68,14 @@ def refuse_isolated(isolated: list[Isolated], portable: PortableStatistics) -> N
     first, animal = isolated[0], portable.specification.animal
     few = f"{len(first.labels)} {animal}{'s' if len(first.labels) > 1 else ''}"
     what = (
-        f"the sums of {', '.join(first.columns)} can be combined into those of {few} alone"
+        f"the sums of {', '.join(first.columns)} can be combined into those of {few} alone, fewer than "
+        f"{portable.minimum}"
         if first.sure
         else f"too many combinations of {', '.join(first.columns)} would have to be looked at to rule out that one of "
         f"them rests on fewer than {portable.minimum} {animal}s"
     )
     raise InputError(
-        f"{first.where} ({first.of} of them): {what}, fewer than {portable.minimum}"
+        f"{first.where} ({first.of} of them): {what}"
         f"{f'; and {len(isolated) - 1} cases more' if len(isolated) > 1 else ''}. Pool words of these columns in the "
         f"table or leave the term out; leave such {animal}s out, which is counted (--leave-out-small-cells); or agree "
         "on a lower --minimum with those who will see the file"
