@@ -72,7 +72,7 @@ def test_readings_that_disagree_both_come_back_and_equal_ones_count_once():
     ]
     inbox = settle(parts, NOBODY)
     assert counted(inbox) == {"accepted": 2, "duplicate": 1, "rejected": 2}
-    remedy = "line {} is about the same thing but differs in toe_angle_deg; agree on the right values, or number a "
+    remedy = "line {} is about the same thing but differs in toe_angle_deg; write the right values, or number a "
     assert told(inbox, 1) == [
         (3, "note", "said_twice", "the same as line 2; nothing to do"),
         (4, "error", "contradiction", remedy.format(5) + "repeated reading in replicate"),

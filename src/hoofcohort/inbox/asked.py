@@ -11,6 +11,7 @@ import pandas as pd
 from hoofcohort.inbox import rounds
 from hoofcohort.inbox.packed import numbered_texts
 from hoofcohort.inbox.pool import Pool
+from hoofcohort.inbox.registry import Registered
 from hoofcohort.intake.reading import RawColumn, RawTable
 from hoofcohort.intake.run import check_tables, in_order
 from hoofcohort.tables import TABLES
@@ -33,12 +34,12 @@ def ask_intake(pool: Pool, as_of: dt.date | None) -> None:
     """
     frames = {table: accepted(pool, table) for table in TABLES}
     checked = check_tables({table: _raw(table, frame) for table, frame in frames.items()}, as_of)
-    back = _rejected_horses(pool)
+    back, known = _rejected_horses(pool), Registered(pool)
     for table, found in checked.items():
         rows = []
         for fault in in_order(found.faults):
             row = int(frames[table].index[fault.line - 2])
-            told = _reworded(pool, table, row, fault.reason, fault.remedy, frames, back)
+            told = _reworded(pool, table, row, fault.reason, fault.remedy, frames, back, known)
             pool.tell(table, row, fault.column, *told)
             rows.append(row)
         pool.mark(table, sorted(set(rows)), "rejected")
@@ -71,6 +72,7 @@ def _reworded(
     remedy: str,
     frames: dict[str, pd.DataFrame],
     back: dict[str, int],
+    known: Registered,
 ) -> tuple[str, str]:
     """Return the intake's reason and remedy with the member's own lines, and nothing of another member's."""
     part = pool.frames[table]["part"].iloc[row]
@@ -78,7 +80,8 @@ def _reworded(
         code = pool.frames[table]["horse_id"].iloc[row]
         if code in back:
             return "horse_rejected", _first(pool.place("horses", back[code], part))
-        return reason, "send the horse's row for the table of horses, or correct the code"
+        near = known.nearest(pool.parts[part].member, code)
+        return reason, f"send the horse's row for the table of horses, or correct the code{near}"
 
     def name(match: re.Match[str]) -> str:
         other = "horses" if match.group(2) else table

@@ -20,7 +20,10 @@ _HEADS = {
         "These rows are not used yet. Correct them in your own file and send it again under the same name; "
         "it then replaces the earlier one.",
     ),
-    "warning": ("Please look again", "These rows are used as they stand. If one is right, there is nothing to do."),
+    "warning": (
+        "Please look again",
+        "These rows are used as they stand. Leave what is right; correct the rest in your own file and send it again.",
+    ),
     "note": ("For your information", "Nothing to do."),
 }
 _FATES = {
@@ -64,6 +67,7 @@ def html_letter(pool: Pool, ledger: dict[str, Any], member: str) -> str:
         if found:
             body += [f"<h2>{head} ({len(found)})</h2>", f"<p>{said}</p>", *_table(found)]
     body += _files(ledger, member)
+    body.append("<p>With kind regards,<br>the coordinator of the study</p>")
     body += _understood(parts)
     return page(f"Letter to {member}", body)
 
@@ -77,11 +81,14 @@ def page(title: str, body: Sequence[str]) -> str:
 def _thanks(counts: dict[str, int], parts: Sequence[Part]) -> list[str]:
     files = len({(part.round, part.file) for part in parts})
     rows = counts["rows_read"] - counts["aside"]
-    said = f"Thank you for {_many(files, 'file')} with {_many(rows, 'row')} of data. {counts['accepted']} "
-    said += "was" if counts["accepted"] == 1 else "were"
-    said += " accepted."
+    accepted = counts["accepted"]
+    said = f"Thank you for {_many(files, 'file')} with {_many(rows, 'row')} of data. "
+    said += f"{accepted or 'None'} {'was' if accepted < 2 else 'were'} accepted."
+    for fate in ("superseded", "duplicate", "withdrawn"):
+        if counts[fate]:
+            said += f" {counts[fate]} {'was' if counts[fate] == 1 else 'were'} {_FATES[fate]}."
     if counts["rejected"]:
-        said += f" {_many(counts['rejected'], 'row')} could not be used yet: below stands where, and what to do."
+        said += f" {_many(counts['rejected'], 'row')} could not be used yet; below you find where, and what to do."
     elif not any(part.refused for part in parts):
         said += " Nothing has to be put right."
     return [f"<p>{said}</p>"]

@@ -9,6 +9,7 @@ from typing import Any
 
 import pandas as pd
 
+from hoofcohort.errors import nearest
 from hoofcohort.inbox.pool import Pool
 
 NUMBERS = ("ueln", "microchip")
@@ -16,6 +17,7 @@ LASTING = ("birth_year", "sex", "ueln", "microchip")
 """Details in which two registrations of a horse cannot differ. A stallion may become a gelding."""
 NEAR_NAMES = "the names are one slip apart, birth year and sex the same"
 _LETTERS = 4
+_COMPARED = 100
 SUGGESTION_COLUMNS = (
     "why",
     "horse_id",
@@ -76,6 +78,24 @@ def unite(pool: Pool) -> None:
                     table, row, "horse_id", "same_horse", f"the study's code for it is {codes[frame['horse_id'][row]]}"
                 )
         frame.loc[renamed, "horse_id"] = frame.loc[renamed, "horse_id"].map(codes)
+
+
+class Registered:
+    """The codes of each member's accepted horses, to name the one that a code without a horse is nearest to."""
+
+    def __init__(self, pool: Pool) -> None:
+        horses = pool.live("horses")
+        self._codes: dict[str, list[str]] = {}
+        for part, codes in horses.groupby("part", sort=True)["horse_id"]:
+            self._codes.setdefault(pool.parts[int(str(part))].member, []).extend(codes.tolist())
+        self._told: dict[tuple[str, str], str] = {}
+
+    def nearest(self, member: str, code: str) -> str:
+        """Return ``'; did you mean ...?'``, or nothing when none is near or there are too many to compare."""
+        if (member, code) not in self._told:
+            codes = self._codes.get(member, [])
+            self._told[member, code] = nearest(code, codes) if len(codes) <= _COMPARED else ""
+        return self._told[member, code]
 
 
 def near(pool: Pool) -> list[tuple[str, int, int]]:

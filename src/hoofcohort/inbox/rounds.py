@@ -119,7 +119,10 @@ def _contradict(pool: Pool, table: str, rows: list[int]) -> None:
         thing = "horse" if table == "horses" else "thing"
         remedy = f"{places} is about the same {thing} but differs in {', '.join(differ)}; "
         repeat = ", or number a repeated reading in replicate" if table == "feet" else ""
-        pool.tell(table, row, differ[0], "contradiction", f"{remedy}agree on the right values{repeat}")
+        agree = f"write the right values{repeat}"
+        if "a row of another member" in places:
+            agree = "look whether yours are right; if they are, the coordinator asks the other member"
+        pool.tell(table, row, differ[0], "contradiction", remedy + agree)
     pool.mark(table, rows, "rejected")
 
 

@@ -71,7 +71,8 @@ def _check_limits(converted: Converted, column: Column, values: np.ndarray, told
         for row in rows_where(outside(values, column.possible)):
             hint = other_units(column, values[row])
             reason = "wrong_unit" if hint else "impossible_value"
-            converted.tell(row, column.name, reason, cell_remedy(column, reason, str(texts.iloc[row])))
+            remedy = cell_remedy(column, reason, str(texts.iloc[row])) + ("" if hint else _shifted(column, values[row]))
+            converted.tell(row, column.name, reason, remedy)
             told[row] = True
     if column.plausible is not None:
         for row in rows_where(outside(values, column.plausible) & ~told):
@@ -104,10 +105,17 @@ def _implausible(column: Column, value: float) -> tuple[str, str]:
     usual = f"usual are {limits_text(column.plausible, column.unit)}"
     if hint := other_units(column, value):
         return "likely_unit", f"{usual}; {hint}"
-    slips = [shift for shift in (value * 10, value / 10) if not outside(np.array([shift]), column.plausible)[0]]
-    if slips and value != 0:
-        return "decimal_slip", f"{usual}; if the decimal point slipped, write {slips[0]:.6g}"
+    if slip := _shifted(column, value):
+        return "decimal_slip", f"{usual}{slip}"
     return "implausible_value", f"{usual}; look again, and leave it as it is if it is right"
+
+
+def _shifted(column: Column, value: float) -> str:
+    """Return what to write if the decimal point slipped, where that would be usual; else nothing."""
+    if column.plausible is None or value == 0:
+        return ""
+    usual = [shift for shift in (value * 10, value / 10) if not outside(np.array([shift]), column.plausible)[0]]
+    return f"; if the decimal point slipped, write {usual[0]:.6g}" if usual else ""
 
 
 def _check_dates(converted: Converted, column: Column, as_of: dt.date | None) -> None:
@@ -150,9 +158,11 @@ def _check_relations(converted: Converted, values: dict[str, np.ndarray], told: 
             value = f"{relation.name} is {found[row]:.4g} {relation.unit}".rstrip()
             usual = limits_text(relation.plausible, relation.unit)
             if impossible[row]:
-                converted.tell(
-                    row, relation.first, "cells_exchanged", f"{value}: {relation.likely}; correct both cells"
+                remedy = (
+                    f"{value}: {relation.likely}; if so, write {second[row]:g} in the first and {first[row]:g} in the "
+                    "second, else correct them"
                 )
+                converted.tell(row, relation.first, "cells_exchanged", remedy)
             else:
                 converted.tell(
                     row, relation.first, "implausible_value", f"{value}, usual are {usual}; look again at both"
