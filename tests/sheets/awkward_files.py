@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import openpyxl
+from openpyxl.xml.constants import COREPROPS_NS, SHEET_MAIN_NS
 
 CORPUS = Path(__file__).parent / "corpus"
 HEADER = ["horse_id", "foot", "toe"]
@@ -235,8 +236,7 @@ def repacked(data: bytes, changes: dict[str, Any]) -> bytes:
             change = changes.get(name, old)
             new = change(old) if callable(change) else change
             if name == "docProps/core.xml":
-                namespace = "http://schemas.openxmlformats.org/package/2006/metadata/core-properties"
-                new = f'<cp:coreProperties xmlns:cp="{namespace}"/>'.encode()
+                new = f'<cp:coreProperties xmlns:cp="{COREPROPS_NS}"/>'.encode()
             target.writestr(zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0)), new, zipfile.ZIP_DEFLATED)
     return written.getvalue()
 
@@ -261,7 +261,7 @@ def result(cell: str, value: str, kind: str = "") -> Any:
 
 
 FIRST = "xl/worksheets/sheet1.xml"
-MAIN = b"http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+MAIN, STRICT = SHEET_MAIN_NS.encode(), b"http:" + b"//purl.oclc.org/ooxml/spreadsheetml/main"
 
 
 def workbook_cases() -> dict[str, tuple[bytes, dict[str, Any]]]:
@@ -393,7 +393,7 @@ def _refused_workbooks() -> dict[str, tuple[bytes, dict[str, Any]]]:
         "strict.xlsx": (
             repacked(
                 plain,
-                {"xl/workbook.xml": lambda xml: xml.replace(MAIN, b"http://purl.oclc.org/ooxml/spreadsheetml/main")},
+                {"xl/workbook.xml": lambda xml: xml.replace(MAIN, STRICT)},
             ),
             {"refused": "is a 'Strict Open XML' workbook"},
         ),

@@ -14,7 +14,7 @@ from hoofcohort.sheets.kinds import other_archive
 _BROKEN = "is a broken workbook; open it in a spreadsheet program and save it again"
 _DECLARED = ("<!DOCTYPE", "<!ENTITY")
 _ENCODED = tuple(mark.encode(codec) for mark in _DECLARED for codec in ("ascii", "utf-16-le", "utf-16-be"))
-_STRICT = b"http://purl.oclc.org/ooxml/spreadsheetml/main"
+_STRICT = b"purl.oclc.org/ooxml/spreadsheetml/main"
 """Namespace of the strict variant of the format (ISO/IEC 29500, from memory)."""
 FAULTS = (zipfile.BadZipFile, zlib.error, ValueError, NotImplementedError, RuntimeError, EOFError, OSError)
 """What reading a broken archive raises."""
