@@ -128,10 +128,11 @@ def test_the_studys_intake_takes_all_of_it(released, tmp_path):
     assert json.loads((tmp_path / "ledger.json").read_text())["totals"]["rejected"] == 0
 
 
-def fitted(data, folder):
-    """The demo's first outcome, from three CSV files to its record."""
+def fitted(data, folder, observer):
+    """The demo's first outcome, from three CSV files to its record; ``observer`` is the base of that factor."""
     plan = yaml.safe_load((ROOT / "config/demo.yaml").read_text())
     plan["data"] |= {name: str(data / f"{name}.csv") for name in TABLES}
+    plan["references"]["observer_id"] = observer
     plan["cutoffs"] = str(ROOT / "config/cutoffs.yaml")
     (folder / "plan.yaml").write_text(yaml.safe_dump(plan, sort_keys=False))
     files = [item for name in TABLES for item in (f"--{name}", str(data / f"{name}.csv"))]
@@ -161,11 +162,12 @@ def numbers(value, path=()):
 def test_the_study_gives_the_same_numbers(released, tmp_path):
     (tmp_path / "a").mkdir()
     (tmp_path / "b").mkdir()
-    before, after = fitted(DEMO, tmp_path / "a"), fitted(released / "out", tmp_path / "b")
+    first = Pseudonyms(read_key(released / "key")).of("observer", "OBS-A")
+    before, after = fitted(DEMO, tmp_path / "a", "OBS-A"), fitted(released / "out", tmp_path / "b", first)
     for part in ("adjusted", "unadjusted", "effects", "variables", "flow"):
-        first, second = dict(numbers(before[part])), dict(numbers(after[part]))
-        assert first.keys() == second.keys()
-        for path, value in first.items():
+        whole, second = dict(numbers(before[part])), dict(numbers(after[part]))
+        assert whole.keys() == second.keys()
+        for path, value in whole.items():
             assert math.isclose(value, second[path], rel_tol=1e-10, abs_tol=1e-10), (part, path)
     assert len(dict(numbers(before["adjusted"]))) > 100
 

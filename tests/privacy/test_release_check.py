@@ -429,3 +429,14 @@ def test_a_microchip_kept_as_a_number_is_found_in_a_workbook(tmp_path, originals
 def test_a_microchip_as_a_spreadsheet_writes_it_is_found(tmp_path, originals, capsys):
     assert check(tmp_path, originals, {"a.csv": "n\n2.76020000123457E+14\n"}) == 1
     assert ": microchip: 2" in capsys.readouterr().out
+
+
+def test_members_and_their_files_are_searched_for_after_an_inbox(tmp_path, originals, capsys):
+    files = [{"member": "Quillon", "file": name} for name in ("feet.csv", "quillon herd.xlsx")]
+    (originals / "ledger.json").write_text(json.dumps({"members": {"Quillon": {}}, "files": files}))
+    assert check(tmp_path, originals, {"a.txt": "feet.csv and horses.csv"}) == 0
+    assert "1 values of file, because they are the names of the study's own files\n" in capsys.readouterr().out
+    assert check(tmp_path, originals, {"a.txt": "sent by quillon, in Quillon_herd.xlsx"}) == 1
+    said = capsys.readouterr().out
+    assert ": member: " in said
+    assert ": file: " in said

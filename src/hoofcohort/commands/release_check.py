@@ -41,10 +41,8 @@ def run(args: argparse.Namespace) -> int:
         print(f"NOT CHECKED {place}: {reason}")
     for (column, reason), count in originals.not_searched.items():
         kind = column.removesuffix("_id")
-        print(
-            f"not searched: {count} values of {column}, because they are {reason}; only looked for as '{kind} ...' and "
-            "in columns of codes and labels"
-        )
+        only = f"; only looked for as '{kind} ...' and in columns of codes and labels" if column != "file" else ""
+        print(f"not searched: {count} values of {column}, because they are {reason}{only}")
     print(f"not searched: {NOT_SOUGHT}; what is drawn in a picture's dots")
     print(
         f"{checked.files} files searched for {len(originals.values)} private values: {len(checked.findings)} found, "

@@ -76,7 +76,7 @@ def read_originals(folder: str | Path) -> Originals:
         own = Private(column, tuple(WORD.findall(fold(text))))
         if reason := why_not(own):
             not_searched[column, reason] = not_searched.get((column, reason), 0) + 1
-            short += [own] if own.words else []
+            short += [own] if own.words and column != "file" else []
         else:
             values.setdefault((column, own.joined), own)
     if not values:
@@ -101,7 +101,7 @@ def _senders(path: Path) -> Iterable[tuple[str, str]]:
         ledger = json.loads(path.read_text(encoding="utf-8"))
         if isinstance(ledger["files"], list):
             yield from (("member", name) for name in ledger["members"])
-            yield from (("file", Path(account["file"]).stem) for account in ledger["files"])
+            yield from (("file", account["file"]) for account in ledger["files"])
     except (OSError, ValueError, KeyError, TypeError) as error:
         raise InputError(
             f"{path}: is not the ledger that 'hoofcohort inbox' writes; take it out or write it again"
@@ -111,6 +111,8 @@ def _senders(path: Path) -> Iterable[tuple[str, str]]:
 def why_not(value: Private) -> str:
     """Return why a value is not searched for; empty when it is."""
     joined = value.joined
+    if value.column == "file" and value.words[:1] in [(name,) for name in TABLES] and value.words[1:] == ("csv",):
+        return "the names of the study's own files"
     if joined.isdigit():
         return f"fewer than {FEWEST_DIGITS} digits" if len(joined) < FEWEST_DIGITS else ""
     if joined.isalpha():
