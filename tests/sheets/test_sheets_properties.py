@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 from hoofcohort.sheets.errors import UnreadableError
 from hoofcohort.sheets.read import read_sheets
 from hoofcohort.sheets.rows import sheet_of
+from hoofcohort.sheets.sheet import Aside
 from hoofcohort.sheets.text_rows import careful_rows, physical_lines, rows_of
 
 CASES = {name: content for name, (content, _) in cases().items()}
@@ -123,6 +124,16 @@ def test_tidy_cells_give_the_same_sheet_whether_known_to_be_tidy_or_not(rows):
     quick, careful = (sheet_of(Path("a.csv"), "", found, (), clean=clean) for clean in (True, False))
     assert quick.aside == careful.aside and quick.ragged == careful.ragged and quick.header == careful.header
     assert all(np.array_equal(*pair) for pair in zip(quick.columns, careful.columns, strict=True))
+
+
+@PROPERTY
+@given(st.lists(st.lists(st.sampled_from(["H1", "52,5", "mm", "Total", "foot"]), min_size=3, max_size=3), max_size=9))
+def test_a_blank_row_at_the_end_changes_nothing_but_itself(rows):
+    lines = [";".join(row) + "\n" for row in [HEADER, *rows]]
+    alone, ended = (sheet_of(Path("a.csv"), "", rows_of([*lines, *more], ";"), ()) for more in ((), (";;\n",)))
+    assert ended.aside == (*alone.aside, Aside(len(lines) + 1, "blank", ""))
+    assert np.array_equal(alone.lines, ended.lines) and alone.ragged == ended.ragged and alone.units == ended.units
+    assert all(np.array_equal(*pair) for pair in zip(alone.columns, ended.columns, strict=True))
 
 
 @settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])

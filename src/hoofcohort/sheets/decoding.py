@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from hoofcohort.sheets.errors import UnreadableError
@@ -27,10 +27,11 @@ _WORD = re.compile(r"[^\W\d_]*[^\x00-\x7f]+[\w’'°]*")
 
 @dataclass(frozen=True)
 class Decoded:
-    """A file's text and how it was decoded, in sentences."""
+    """A file's text, how it was decoded, and whether all its signs but line ends and tabs can be printed."""
 
     text: str
     said: tuple[str, ...]
+    plain: bool = False
 
 
 def decode(path: Path, data: bytes) -> Decoded:
@@ -46,8 +47,10 @@ def decode(path: Path, data: bytes) -> Decoded:
     found = _unicode(path, data)
     if found is None:
         found = _one_byte(data)
-    _refuse_no_text(path, found.text)
-    return found
+    plain = found.text.replace("\n", "").replace("\r", "").replace("\t", "").isprintable()
+    if not plain:
+        _refuse_no_text(path, found.text)
+    return replace(found, plain=plain)
 
 
 def _unicode(path: Path, data: bytes) -> Decoded | None:
@@ -127,14 +130,7 @@ def _codec(beyond: bytes, data: bytes) -> tuple[str, str]:
     return max(scores)[2:]
 
 
-def is_plain(text: str) -> bool:
-    """Tell whether a text holds nothing but printable signs, blanks, tabs and line ends."""
-    return text.replace("\n", "").replace("\r", "").replace("\t", "").isprintable()
-
-
 def _refuse_no_text(path: Path, text: str) -> None:
-    if is_plain(text):
-        return
     if "\0" in text:
         line = len(re.findall(r"\r\n|\r|\n", text[: text.index("\0")])) + 1
         raise UnreadableError(f"{path}, line {line}: holds a NUL character, so this is no text file; save it as CSV")

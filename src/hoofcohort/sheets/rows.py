@@ -154,9 +154,11 @@ def _header(cells: Sequence[list[str]], place: int) -> list[str]:
 
 def _parted(rows: Rows, cells: Sequence[list[str]], place: int, wide: list[str], typed: bool) -> _Parted:
     """Tell the rows below the header apart."""
-    parted = _Parted()
     width = len(wide)
     notes = _notes_from(cells, place, width)
+    if notes == len(cells) and not rows.faults and _are_all_data(cells[place + 1 :], wide):
+        return _Parted(rows.lines[place + 1 :], list(cells[place + 1 :]))
+    parted = _Parted()
     plain: set[str] = set()
     for at in range(place + 1, len(cells)):
         row, line = cells[at], rows.lines[at]
@@ -189,6 +191,14 @@ def _parted(rows: Rows, cells: Sequence[list[str]], place: int, wide: list[str],
             if first and first != wide[0] and not _TOTAL.fullmatch(first):
                 plain.add(first)
     return parted
+
+
+def _are_all_data(body: Sequence[list[str]], wide: list[str]) -> bool:
+    """Tell quickly whether every row is one of data; False when it is not certain."""
+    if set(map(len, body)) != {len(wide)} or units_of(body[0]):
+        return False
+    firsts = {row[0] for row in body}
+    return "" not in firsts and wide[0] not in firsts and not any(map(_TOTAL.fullmatch, firsts))
 
 
 def _trimmed(row: list[str], width: int) -> list[str]:

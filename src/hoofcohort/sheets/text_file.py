@@ -7,7 +7,7 @@ from pathlib import Path
 
 from hoofcohort.sheets import limits
 from hoofcohort.sheets.blanks import CONTROL, QUOTES
-from hoofcohort.sheets.decoding import decode, is_plain
+from hoofcohort.sheets.decoding import Decoded, decode
 from hoofcohort.sheets.errors import UnreadableError
 from hoofcohort.sheets.rows import sheet_of
 from hoofcohort.sheets.separators import SEPARATORS, find_separator, said_separator
@@ -41,8 +41,10 @@ def read_text_file(path: Path, data: bytes) -> Sheet:
     if said:
         rows.lines.pop(0)
         rows.cells.pop(0)
-    understood = (*decoded.said, told, *_line_ends(text), *_signs(lines, text))
-    sheet = sheet_of(path, "", rows, understood, clean=_is_clean(text, separator) and _are_short(lines))
+    understood = (*decoded.said, told, *_line_ends(text), *_signs(lines, decoded))
+    sheet = sheet_of(
+        path, "", rows, understood, clean=decoded.plain and _is_clean(text, separator) and _are_short(lines)
+    )
     if sheet is None:
         raise UnreadableError(f"{path}: holds no row; its first line must name the columns")
     if said:
@@ -74,13 +76,12 @@ def _line_ends(text: str) -> list[str]:
     return [f"line ends: {' and '.join(kinds)}, each ends a line"] if len(kinds) > 1 else []
 
 
-def _signs(lines: list[str], text: str) -> list[str]:
+def _signs(lines: list[str], decoded: Decoded) -> list[str]:
     """Say on which lines signs were taken out or replaced, if there are any."""
     told = []
-    if not text.isascii() and (found := [at for at, line in enumerate(lines, 1) if QUOTES.search(line)]):
+    if not decoded.text.isascii() and (found := [at for at, line in enumerate(lines, 1) if QUOTES.search(line)]):
         told.append(f"typographic quotation marks and apostrophes, read as plain ones: {lines_said(found)}")
-    if not is_plain(text) and CONTROL.search(text):
-        found = [at for at, line in enumerate(lines, 1) if CONTROL.search(line)]
+    if not decoded.plain and (found := [at for at, line in enumerate(lines, 1) if CONTROL.search(line)]):
         told.append(f"signs that only steer machines, left out: {lines_said(found)}")
     return told
 
@@ -93,7 +94,7 @@ def _is_clean(text: str, separator: str) -> bool:
         return False
     if separator != "\t" and "\t" in text:
         return False
-    return is_plain(text) and (text.isascii() or not QUOTES.search(text))
+    return text.isascii() or not QUOTES.search(text)
 
 
 def _are_short(lines: list[str]) -> bool:
