@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from hoofcohort.inbox.asked import accepted
+from hoofcohort.inbox.packed import numbered_texts
 from hoofcohort.inbox.pool import Pool
 from hoofcohort.mapping import within_horse
 from hoofcohort.mapping.convert import numbers_of
@@ -83,7 +84,8 @@ def _rows(
     pool: Pool, feet: pd.DataFrame, columns: Iterable[Column]
 ) -> tuple[_Rows, dict[str, np.ndarray], dict[str, np.ndarray]]:
     """Return rows with their numbers, and which cells were told of when their file was read."""
-    values = {column.name: numbers_of(feet[column.name]) for column in columns if column.kind in ("number", "integer")}
+    numbers = {column.name: _numbers(feet[column.name]) for column in columns if column.kind in ("number", "integer")}
+    values = {name: own for name, own in numbers.items() if not np.isnan(own).all()}
     told = {name: np.zeros(len(feet), dtype=bool) for name in values}
     known: set[tuple[int, int, str, str]] = set()
     doubted = [(number, one) for number, part in enumerate(pool.parts) for one in part.findings
@@ -100,3 +102,8 @@ def _rows(
             if name in told:
                 told[name][row] = True
     return _Rows(pool, feet.reset_index(drop=True), feet.index.to_numpy(), known), values, told
+
+
+def _numbers(column: pd.Series) -> np.ndarray:
+    codes, texts = numbered_texts(column)
+    return numbers_of(texts)[codes]
