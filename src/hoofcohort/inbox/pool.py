@@ -79,7 +79,7 @@ class Pool:
             return "a row of another member"
         line = f"line {self.frames[table]['line'].iloc[row]}"
         same = (here.round, here.file, here.sheet) == (there.round, there.file, there.sheet)
-        return line if same else f"{line} of {there.file} ({there.round})"
+        return line if same else f"{line} of {there.file}" + (f" ({there.round})" if there.round else "")
 
     def counts(self) -> list[dict[str, int]]:
         """Return, for each part, how many rows met each fate."""

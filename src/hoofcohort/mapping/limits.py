@@ -56,7 +56,7 @@ MAD_TO_SD = 1.4826
 """The median absolute deviation of a normal variable times this is its SD."""
 SMALLEST_DEVIATION = {"mm": 0.04, "deg": 1.5}
 SHORTEST_DEVIATION_MM = 1.5
-"""A deviation is never taken as smaller than this: for lengths a share of the median and so many mm, for angles degrees.
+"""A deviation is never taken as smaller than this: a share of the median and so many mm of length, or degrees.
 Repeatability by tape is 1.8 mm (Decurnex, Anderson, Davies, Equine Vet J 2009), by gauge 0.3 to 0.4 deg the same day
 (Peel, Equine Vet J Suppl 2006;36:431-434); feet grow and are trimmed between visits. The project's own choice."""
 EXCHANGED_GAIN = 10.0
