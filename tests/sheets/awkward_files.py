@@ -120,6 +120,19 @@ def text_cases() -> dict[str, tuple[bytes, dict[str, Any]]]:
                 aside=[[5, "total"], [6, "total"], [7, "blank"], [8, "note"]],
             ),
         ),
+        "a-horse-called-max.csv": (
+            "horse_id;birth;height\nMax;2015;155\nN;2016;150\nMean;2015.5;152.5\nMax;2016;155\nCount: 2;;\n",
+            {
+                "header": ["horse_id", "birth", "height"],
+                "rows": [[2, "Max", "2015", "155"], [3, "N", "2016", "150"]],
+                "aside": [[4, "total"], [5, "total"], [6, "total"]],
+                "said": ["rows that are totals, put aside: lines 4-6"],
+            },
+        ),
+        "every-line-quoted.csv": (
+            '"horse_id,foot,toe"\n"H1,LF,""52,5"""\n"H2,RF,""51,0"""\n',
+            as_expected(["separator: comma, inside quotation marks around each line"]),
+        ),
         "units-row.csv": (
             "horse_id;foot;toe\n;;(mm)\nH1;LF;52,5\nH2;RF;51,0\n",
             as_expected(
@@ -330,6 +343,7 @@ def _layout_cases() -> dict[str, tuple[bytes, dict[str, Any]]]:
     hidden.active.merge_cells("A5:A6")
     hidden.active.row_dimensions[5].hidden = True
     hidden.active.column_dimensions["C"].hidden = True
+    hidden.active["B6"].font = openpyxl.styles.Font(strike=True)
     secret = hidden.create_sheet("older")
     for row in (HEADER, ["H9", "LF", 49]):
         secret.append(row)
@@ -349,6 +363,7 @@ def _layout_cases() -> dict[str, tuple[bytes, dict[str, Any]]]:
                  "rows": [[4, "H1", "LF", "52.5"], [5, "H2", "RF", "51"], [6, "", "LH", "50"]],
                  "said": ["hidden rows, read like the others: line 5", "hidden columns, read like the others: column 3",
                           "merged cells, whose value counts for the first cell alone: 'A5:A6'",
+                          "cells shown struck through, read like the others: line 6",
                           "sheets without a cell: 'Sheet3'"]},
                 {"sheet": "older", "header": HEADER, "rows": [[2, "H9", "LF", "49"]],
                  "said": ["the sheet is hidden; it was read"]},

@@ -18,11 +18,14 @@ from hoofcohort.sheets.text_rows import Rows
 from hoofcohort.sheets.told import lines_said, names_said
 
 _TOTAL = re.compile(
-    r"(?:(?:grand|sub)[ -]?)?(?:totals?|sums?|averages?|avg|means?|medians?|counts?|min(?:imum)?|max(?:imum)?|"
-    r"std|sd|n|summen?|gesamt|anzahl|mittelwert|durchschnitt|moyenne|somme|totaal|gemiddelde|aantal)"
-    r"\b[ .:=]*(?:\(.*\))?:?",
+    r"(?:(?:(?:grand|sub)[ -]?)?totals?|sums?|averages?|avg|means?|medians?|summen?|gesamt|mittelwert|durchschnitt|"
+    r"moyenne|somme|totaal|gemiddelde|standard deviation|std\.? ?dev)\b[ .:=]*(?:\(.*\))?:?",
     re.I,
 )
+_NAME_OR_TOTAL = r"(?:counts?|n|min(?:imum)?|max(?:imum)?|sd|std|anzahl|aantal|nombre)"
+_MARKED = re.compile(_NAME_OR_TOTAL + r"\.? ?(?:[:=]|\(.*\)).*", re.I)
+_BARE = re.compile(_NAME_OR_TOTAL + r"\.?", re.I)
+"""A horse may be called Max: alone, such a word is a total only below another total."""
 _VALUE = re.compile(r"[-+]?[\d.,:/% ]*")
 _SENTENCE = re.compile(r"[*†‡§].*|(?:notes?|nb|n\.b\.|remarks?|source|key|legend)\s*:.*|\S+(?: \S+){3,}", re.I)
 _SAID = (
@@ -178,7 +181,7 @@ def _parted(rows: Rows, cells: Sequence[list[str]], place: int, wide: list[str],
             parted.aside.append(Aside(line, "repeated header", _text(row)))
         elif at >= notes:
             parted.aside.append(Aside(line, "note", _text(row)))
-        elif _is_total(first, row):
+        elif _is_total(first, row, bool(parted.aside) and parted.aside[-1].kind == "total"):
             parted.aside.append(Aside(line, "total", _text(row)))
         elif not parted.kept and not parted.units and units_of(row) and len(row) <= width:
             parted.units = tuple(unit_text(cell) for cell in [*row, *[""] * (width - len(row))])
@@ -188,7 +191,7 @@ def _parted(rows: Rows, cells: Sequence[list[str]], place: int, wide: list[str],
         else:
             parted.lines.append(line)
             parted.kept.append(row)
-            if first and first != wide[0] and not _TOTAL.fullmatch(first):
+            if first and first != wide[0] and not _may_be_total(first):
                 plain.add(first)
     return parted
 
@@ -198,7 +201,7 @@ def _are_all_data(body: Sequence[list[str]], wide: list[str]) -> bool:
     if set(map(len, body)) != {len(wide)} or units_of(body[0]):
         return False
     firsts = {row[0] for row in body}
-    return "" not in firsts and wide[0] not in firsts and not any(map(_TOTAL.fullmatch, firsts))
+    return "" not in firsts and wide[0] not in firsts and not any(map(_may_be_total, firsts))
 
 
 def _trimmed(row: list[str], width: int) -> list[str]:
@@ -209,10 +212,15 @@ def _trimmed(row: list[str], width: int) -> list[str]:
     return row[:end]
 
 
-def _is_total(first: str, row: Sequence[str]) -> bool:
-    """Tell whether a row is a word for a total and numbers alone; a horse may be called Count."""
+def _may_be_total(label: str) -> bool:
+    return any(words.fullmatch(label) for words in (_TOTAL, _MARKED, _BARE))
+
+
+def _is_total(first: str, row: Sequence[str], below_total: bool) -> bool:
+    """Tell whether a row is a word for a total and numbers alone."""
     label = first or next(filter(None, row))
-    if _TOTAL.fullmatch(label) is None:
+    kinds = (_TOTAL, _MARKED, _BARE) if below_total else (_TOTAL, _MARKED)
+    if not any(words.fullmatch(label) for words in kinds):
         return False
     others = list(row)
     others.remove(label)

@@ -11,6 +11,7 @@ from contextlib import suppress
 SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "vertical bar"}
 LOOKED_AT = 120
 """Lines from which the separator is found."""
+NONE_NEEDED = "separator: none needed, one cell on each line"
 _SAID = re.compile(r'"?sep=([,;|\t])"?[,;|\t]*\s*', re.I)
 _DIGIT = re.compile(r"\d")
 
@@ -41,7 +42,7 @@ def find_separator(lines: Sequence[str]) -> tuple[str, str]:
     scores = {separator: _score(head, separator) for separator in SEPARATORS if separator in text}
     best = max(scores, key=lambda own: scores[own], default=",")
     if not scores or scores[best][2] < 2:
-        return best if scores else ",", "separator: none needed, one cell on each line"
+        return best if scores else ",", NONE_NEEDED
     return best, f"separator: {SEPARATORS[best]}"
 
 

@@ -10,7 +10,7 @@ from hoofcohort.sheets.blanks import CONTROL, QUOTES
 from hoofcohort.sheets.decoding import Decoded, decode
 from hoofcohort.sheets.errors import UnreadableError
 from hoofcohort.sheets.rows import sheet_of
-from hoofcohort.sheets.separators import SEPARATORS, find_separator, said_separator
+from hoofcohort.sheets.separators import NONE_NEEDED, SEPARATORS, find_separator, said_separator
 from hoofcohort.sheets.sheet import Aside, Sheet
 from hoofcohort.sheets.text_rows import physical_lines, rows_of
 from hoofcohort.sheets.told import lines_said
@@ -35,6 +35,10 @@ def read_text_file(path: Path, data: bytes) -> Sheet:
     said = said_separator(lines[0]) if lines else ""
     body = ["\n", *lines[1:]] if said else lines
     separator, told = (said, f"separator: {SEPARATORS[said]}, as line 1 says") if said else find_separator(body)
+    if told == NONE_NEEDED and (opened := _unwrapped(body)):
+        body = opened
+        separator, told = find_separator(body)
+        told += ", inside quotation marks around each line"
     if text.count(separator) > limits.MOST_CELLS:
         raise UnreadableError(f"{path}: holds more than {limits.MOST_CELLS} cells; send it in parts")
     rows = rows_of(body, separator)
@@ -50,6 +54,17 @@ def read_text_file(path: Path, data: bytes) -> Sheet:
     if said:
         return replace(sheet, aside=(Aside(1, "separator", lines[0].strip()), *sheet.aside))
     return sheet
+
+
+def _unwrapped(lines: list[str]) -> list[str]:
+    """Return the lines without the quotation marks that a program put around each of them, or none."""
+    cells = [line.rstrip("\r\n") for line in lines]
+    if not all(len(cell) > 1 and cell[0] == cell[-1] == '"' for cell in cells if cell):
+        return []
+    if any('"' in cell[1:-1].replace('""', "") for cell in cells):
+        return []
+    opened = [cell[1:-1].replace('""', '"') + "\n" for cell in cells]
+    return opened if find_separator(opened)[1] != NONE_NEEDED else []
 
 
 def _refuse_many(path: Path, text: str) -> None:

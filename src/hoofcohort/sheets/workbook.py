@@ -19,7 +19,7 @@ from hoofcohort.sheets.sheet import Sheet
 from hoofcohort.sheets.told import lines_said, names_said
 
 if TYPE_CHECKING:
-    from hoofcohort.sheets.worksheet import Grid
+    from hoofcohort.sheets.worksheet import Grid, Shown
 
 
 def read_workbook(path: Path, data: bytes) -> list[Sheet]:
@@ -62,7 +62,7 @@ def _sheet(path: Path, book: Any, own: Any, said: Sequence[str]) -> Sheet | None
     from hoofcohort.sheets.worksheet import read_grid
 
     with own._get_source() as source:
-        grid = read_grid(f"{path}, sheet '{own.title}'", source, book, own._shared_strings, _percents(book))
+        grid = read_grid(f"{path}, sheet '{own.title}'", source, book, own._shared_strings, _shown(book))
     system = 1904 if book.epoch == CALENDAR_MAC_1904 else 1900
     told = [*said, *(["days are counted from 1904, as the workbook says"] if system == 1904 else [])]
     if own.sheet_state != "visible":
@@ -79,9 +79,11 @@ def _plain(title: str) -> str:
     return "".join(sign if sign.isprintable() else "?" for sign in title)
 
 
-def _percents(book: Any) -> frozenset[int]:
-    """Return the numbers of the styles that show per cent."""
+def _shown(book: Any) -> Shown:
+    """Return what the workbook's styles show."""
     from openpyxl.styles.numbers import BUILTIN_FORMATS, BUILTIN_FORMATS_MAX_SIZE
+
+    from hoofcohort.sheets.worksheet import Shown
 
     formats = list(book._number_formats)
 
@@ -89,7 +91,11 @@ def _percents(book: Any) -> frozenset[int]:
         place = number - BUILTIN_FORMATS_MAX_SIZE
         return formats[place] if 0 <= place < len(formats) else BUILTIN_FORMATS.get(number, "")
 
-    return frozenset(at for at, style in enumerate(book._cell_styles) if "%" in text_of(style.numFmtId))
+    styles = list(enumerate(book._cell_styles))
+    return Shown(
+        frozenset(at for at, style in styles if "%" in text_of(style.numFmtId)),
+        frozenset(at for at, style in styles if book._fonts[style.fontId].strike),
+    )
 
 
 def _layout_said(grid: Grid, sheet: Sheet) -> list[str]:
@@ -98,6 +104,9 @@ def _layout_said(grid: Grid, sheet: Sheet) -> list[str]:
         told.append(f"hidden rows, read like the others: {lines_said(grid.hidden_rows)}")
     if grid.hidden_columns:
         told.append(f"hidden columns, read like the others: {lines_said(grid.hidden_columns, 'column')}")
+    struck = [line for line in grid.struck if line >= sheet.header_line]
+    if struck:
+        told.append(f"cells shown struck through, read like the others: {lines_said(struck)}")
     if grid.percents:
         told.append(f"numbers shown as per cent, read with their sign: {lines_said(sorted(grid.percents), 'column')}")
     merged = [ref for ref in grid.merged if _last_row(ref) >= sheet.header_line]

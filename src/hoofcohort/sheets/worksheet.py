@@ -42,6 +42,8 @@ class Grid:
         Ranges such as ``A2:A5``.
     percents : set of int
         Columns with a number shown as per cent.
+    struck : list of int
+        Rows with a cell shown struck through.
     values : int
         Cells with a number, a date or a truth value.
     """
@@ -52,6 +54,7 @@ class Grid:
     hidden_columns: list[int] = field(default_factory=list)
     merged: list[str] = field(default_factory=list)
     percents: set[int] = field(default_factory=set)
+    struck: list[int] = field(default_factory=list)
     values: int = 0
 
 
@@ -81,7 +84,15 @@ class _Parser(WorkSheetParser):  # type: ignore[misc]
         return cell
 
 
-def read_grid(where: str, source: IO[bytes], book: Any, strings: Any, percents: frozenset[int]) -> Grid:
+@dataclass(frozen=True)
+class Shown:
+    """The numbers of the styles that show a number as per cent, and those that strike a cell through."""
+
+    percent: frozenset[int]
+    struck: frozenset[int]
+
+
+def read_grid(where: str, source: IO[bytes], book: Any, strings: Any, shown: Shown) -> Grid:
     """Read the cells of one sheet.
 
     Parameters
@@ -94,8 +105,7 @@ def read_grid(where: str, source: IO[bytes], book: Any, strings: Any, percents: 
         The library's workbook: its date system and formats.
     strings : sequence of str
         The workbook's shared texts.
-    percents : frozenset of int
-        Styles that show a number as per cent.
+    shown : Shown
 
     Raises
     ------
@@ -110,7 +120,7 @@ def read_grid(where: str, source: IO[bytes], book: Any, strings: Any, percents: 
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         for line, cells in parser.parse():
-            texts = {cell["column"]: _taken(grid, line, cell, percents) for cell in cells}
+            texts = {cell["column"]: _taken(grid, line, cell, shown) for cell in cells}
             texts = {column: text for column, text in texts.items() if text}
             if line <= last or len({cell["column"] for cell in cells}) < len(cells):
                 raise UnreadableError(
@@ -126,11 +136,13 @@ def read_grid(where: str, source: IO[bytes], book: Any, strings: Any, percents: 
     return grid
 
 
-def _taken(grid: Grid, line: int, cell: dict[str, Any], percents: frozenset[int]) -> str:
+def _taken(grid: Grid, line: int, cell: dict[str, Any], shown: Shown) -> str:
     """Return a cell's text, counting what is special about it."""
     kind, value, column = cell["data_type"], cell["value"], cell["column"]
-    percent = cell["style_id"] in percents and kind == "n"
+    percent = cell["style_id"] in shown.percent and kind == "n"
     text = cell_text(value, percent)
+    if cell["style_id"] in shown.struck and text and grid.struck[-1:] != [line]:
+        grid.struck.append(line)
     if kind in "ndb" and value is not None:
         grid.values += 1
         if percent:
