@@ -13,6 +13,7 @@ from hoofcohort.mapping.reasons import SENTENCES, SEVERITY
 from hoofcohort.mapping.robust import group_medians
 
 AGAIN = "measure again or correct it, or leave the cell empty"
+SLIPPED = "if the decimal point slipped, write "
 LOOK = "look again, and leave it as it is if it is right"
 VISITS = [f"2026-{month:02d}-20" for month in range(1, 8)]
 
@@ -36,8 +37,8 @@ def checked(cells, as_of=None, **to):
     [
         ("toe_length_mm", "8.3", "wrong_unit", "possible are 20 to 250 mm; if it was written in centimetres, write 83"),
         ("toe_length_mm", "3.25", "wrong_unit", "possible are 20 to 250 mm; if it was written in inches, write 82.55"),
-        ("toe_length_mm", "830", "impossible_value", f"possible are 20 to 250 mm; {AGAIN}; if the decimal point slipped, write 83"),
-        ("heel_angle_deg", "450", "impossible_value", f"possible are 5 to 110 deg; {AGAIN}; if the decimal point slipped, write 45"),
+        ("toe_length_mm", "830", "impossible_value", f"possible are 20 to 250 mm; {AGAIN}; {SLIPPED}83"),
+        ("heel_angle_deg", "450", "impossible_value", f"possible are 5 to 110 deg; {AGAIN}; {SLIPPED}45"),
         ("height_cm", "15.2", "wrong_unit", "possible are 40 to 230 cm; if it was written in hands, write 157.5"),
         ("toe_angle_deg", "6.1", "decimal_slip", "usual are 30 to 75 deg; if the decimal point slipped, write 61"),
         ("heel_setback_mm", "120", "decimal_slip", "usual are 0 to 80 mm; if the decimal point slipped, write 12"),
@@ -92,8 +93,8 @@ def test_angles_exchanged_are_an_error_when_impossible_and_a_warning_beside_the_
         (
             2,
             "cells_exchanged",
-            "toe angle minus heel angle is -27 deg: toe and heel angle look exchanged; if so, write 62 in the first and "
-            "35 in the second, else correct them",
+            "toe angle minus heel angle is -27 deg: toe and heel angle look exchanged; if so, write 62 in the first "
+            "and 35 in the second, else correct them",
         )
     ]
     rows = [[day, "52", "41"] for day in VISITS[:4]] + [[VISITS[4], "41", "52"]]

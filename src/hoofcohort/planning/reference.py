@@ -36,16 +36,16 @@ def markdown() -> str:
     parts = [
         HEAD,
         "## The analysis plan\n",
-        *_group(Plan, ()),
+        *group_tables(Plan, ()),
         "## Names that a plan may use\n",
         *_names(),
         "## The cut-offs\n",
-        *_group(Cutoffs, ()),
+        *group_tables(Cutoffs, ()),
     ]
     return "\n".join(parts)
 
 
-def _group(model: type[BaseModel], where: tuple[str, ...]) -> Iterator[str]:
+def group_tables(model: type[BaseModel], where: tuple[str, ...]) -> Iterator[str]:
     """Yield the table of one group of keys, then those of the groups inside it."""
     if where:
         yield f"### `{'.'.join(where)}`\n"
@@ -62,7 +62,7 @@ def _group(model: type[BaseModel], where: tuple[str, ...]) -> Iterator[str]:
     for step in inside:
         group, _ = _inner(annotation_at(model, step[:1])[0])
         assert group is not None
-        yield from _group(group, (*where, *step))
+        yield from group_tables(group, (*where, *step))
 
 
 def _inner(annotation: Any) -> tuple[type[BaseModel] | None, tuple[str, ...]]:
@@ -77,7 +77,7 @@ def _inner(annotation: Any) -> tuple[type[BaseModel] | None, tuple[str, ...]]:
 
 def _allowed(annotation: Any, limits: list[Any]) -> str:
     if choices(annotation):
-        return ", ".join(f"`{word}`" for word in choices(annotation))
+        return ", ".join(f"`{word}`" for word in choices(annotation) if word != "")
     if get_origin(annotation) is dict:
         of = "number" if get_args(annotation)[-1] is float else "text"
         return "keys below" if _inner(annotation)[0] else f"{of} by name"
@@ -101,7 +101,9 @@ def _unit(field: FieldInfo) -> str:
 
 
 def _default(field: FieldInfo) -> str:
-    value = field.default
+    value = field.default_factory() if field.default_factory else field.default  # type: ignore[call-arg]
+    if value == "":
+        return "see meaning"
     if value is PydanticUndefined:
         return "**required**"
     if value is None:

@@ -1,0 +1,132 @@
+"""Write ``config/mapping.md``: every key of a mapping, and what the inbox holds members' values to, with sources."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from hoofcohort.indices.catalogue import CATALOGUE
+from hoofcohort.mapping import limits
+from hoofcohort.mapping.index_limits import INDEX_LIMITS
+from hoofcohort.mapping.mapping import Mapping
+from hoofcohort.mapping.reasons import SENTENCES, SEVERITY
+from hoofcohort.mapping.units import FACTORS
+from hoofcohort.planning.reference import group_tables
+from hoofcohort.tables import TABLES
+from hoofcohort.tables.dictionary import limits_text
+
+HEAD = """\
+# Mappings, and what the inbox looks at
+
+<!-- Written by `python -m hoofcohort.mapping.reference > config/mapping.md`; edit its modules instead. -->
+
+A mapping says what the headers, units and words of one source mean. It lies beside the files as `mapping.yaml`, or as
+`<file>.mapping.yaml` for one of them, and holds in later rounds too. `hoofcohort draft-mapping FILE --out mapping.yaml`
+drafts one, with how sure each guess is and a sample, for a person to check. It is read as data only; unknown and
+repeated keys, and a mapping that does not fit its file, are errors that say where.
+
+```yaml
+table: feet
+columns:
+  Horse: {to: horse_id}
+  Leg: {to: foot, words: {near fore: LF, off fore: RF, near hind: LH, off hind: RH}}
+  Seen on: {to: visit_date, date_order: DMY}
+  Angle: {to: toe_angle_deg, decimal: ","}
+  Toe: {to: toe_length_mm, unit: cm}
+constants: {observer_id: A, method: gauge}
+ignore: [Remarks]
+```
+
+A column without a header is called `column 3`, by its place; of several with one header each is `header (column 3)`.
+"""
+
+
+def markdown() -> str:
+    """Return the text of ``config/mapping.md``."""
+    return "\n".join(
+        [
+            HEAD,
+            "## The keys\n",
+            *group_tables(Mapping, ()),
+            "## Units\n",
+            *_table(
+                ("our unit", "can be mapped from"), ((ours, ", ".join(theirs)) for ours, theirs in FACTORS.items())
+            ),
+            "Of hands, what stands after the point are inches: 15.2 is 15 hands and 2 inches.\n",
+            "## Limits\n",
+            "Outside what is possible a row comes back; outside what is usual it is kept, with a warning.\n",
+            "### Columns\n",
+            *_table(("column", "possible", "usual", "source"), _columns()),
+            "### Fore and hind feet, and size\n",
+            *_table(("column", "of", "usual", "source"), _conditional()),
+            "### Indices\n",
+            *_table(("index", "of", "possible", "usual", "source"), _indices()),
+            "### Beside the horse's other readings\n",
+            *_within(),
+            "## What a letter can say\n",
+            *_table(("what", "severity"), ((SENTENCES[code], SEVERITY[code]) for code in SENTENCES)),
+        ]
+    )
+
+
+def _table(heads: Iterable[str], rows: Iterable[Iterable[str]]) -> Iterator[str]:
+    names = list(heads)
+    yield f"| {' | '.join(names)} |\n|{'---|' * len(names)}"
+    for row in rows:
+        yield "| " + " | ".join(cell.replace("|", "\\|") for cell in row) + " |"
+    yield ""
+
+
+def _columns() -> Iterator[tuple[str, ...]]:
+    for table in TABLES.values():
+        for column in table.columns:
+            if column.possible or column.plausible:
+                possible = limits_text(column.possible, column.unit) if column.possible else ""
+                usual = limits_text(column.plausible, column.unit) if column.plausible else ""
+                yield f"`{column.name}`", possible, usual, column.source
+
+
+def _conditional() -> Iterator[tuple[str, ...]]:
+    for foot in limits.FOOT_LIMITS:
+        yield f"`{foot.column}`", f"{foot.end} feet", f"{foot.low:.3g} to {foot.high:.3g} deg", foot.source
+    for size in limits.SIZE_LIMITS:
+        mass = f"horses from {size.lightest:g} to below {size.heaviest:g} kg"
+        yield f"`{size.column}`", mass, f"{size.low:g} to {size.high:g} mm", size.source
+
+
+def _indices() -> Iterator[tuple[str, ...]]:
+    for relation in TABLES["feet"].relations:
+        possible = limits_text(relation.possible, relation.unit) if relation.possible else ""
+        yield relation.name, "any foot", possible, limits_text(relation.plausible, relation.unit), relation.source
+    for limit in INDEX_LIMITS:
+        unit = CATALOGUE[limit.index].unit
+        unit = "" if unit in ("ratio", "points") else unit
+        possible = limits_text(limit.possible, unit) if limit.possible else ""
+        of = f"{limit.end} feet" if limit.end else "any foot"
+        yield f"`{limit.index}`", of, possible, limits_text(limit.plausible, unit), limit.source
+
+
+def _within() -> Iterator[str]:
+    floors = limits.SMALLEST_DEVIATION
+    yield (
+        f"- An outlier lies more than {limits.OUTLIER_DEVIATIONS:g} deviations from the median of its foot's readings "
+        f"by the same method. A deviation is {limits.MAD_TO_SD} times the median absolute deviation of the foot's "
+        f"readings when there are more than {limits.OUTLIER_OTHERS}, else of those of all the horse's feet (at least "
+        f"{limits.FEW_READINGS} of the foot and {limits.FEW_OF_THE_HORSE} of the horse), but at least "
+        f"{floors['deg']:g} deg, or {floors['mm']:.0%} of the median and {limits.SHORTEST_DEVIATION_MM:g} mm. Five, "
+        "because visits months apart are compared; Leys et al., J Exp Soc Psychol 2013;49:764-766, call 3 very "
+        "conservative (from memory)."
+    )
+    yield (
+        "- Left and right look exchanged when the differences of at least two measures in which the pair is uneven "
+        f"(three, with fewer than {limits.SIDES_VISITS} visits) lie more than {limits.SIDES_SUPPORT:g} times nearer to "
+        "those of the other visits when turned round. With two visits the later is named beside the earlier."
+    )
+    yield (
+        "- In invented cohorts without mistakes (tests/inbox/test_second_look.py), fewer than one measurement in 5,000 "
+        "is called an outlier, and no feet are called exchanged."
+    )
+    yield "- These are compared across all of a horse's files and rounds, and none of them ever takes a row out.\n"
+
+
+if __name__ == "__main__":
+    print(markdown(), end="")
