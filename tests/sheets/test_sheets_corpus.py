@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict
+from pathlib import Path
 
 import pytest
 from awkward_files import CORPUS, cases
 
+from hoofcohort.sheets import limits
 from hoofcohort.sheets.errors import UnreadableError
 from hoofcohort.sheets.read import read_sheets
 
@@ -61,3 +63,12 @@ def test_the_corpus_is_what_its_program_writes():
         assert json.loads((CORPUS / f"{name}.expected.json").read_text("utf-8")) == expected
         if not name.endswith(("x", "m")):
             assert (CORPUS / name).read_bytes() == content
+
+
+def test_the_readme_states_the_limits():
+    text = " ".join((Path(__file__).parents[2] / "README.md").read_text("utf-8").split())
+    stated = (
+        f"up to {limits.LARGEST_FILE // 1_000_000} MB, {limits.MOST_ROWS:,} rows, {limits.MOST_COLUMNS:,} columns and "
+        f"{limits.LONGEST_CELL:,} characters in a cell"
+    )
+    assert stated in text
