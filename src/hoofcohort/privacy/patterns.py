@@ -9,7 +9,7 @@ _ALONE, _ENDS = r"(?<![\w.])", r"(?!\w)(?!\.\d)"
 PATTERNS = {
     "looks like a UELN": re.compile(rf"{_ALONE}\d{{6}}(?=[0-9A-Z]*[A-Z])[0-9A-Z]{{9}}{_ENDS}"),
     "looks like a microchip or UELN": re.compile(rf"{_ALONE}\d{{15}}{_ENDS}"),
-    "looks like an e-mail address": re.compile(r"[\w.+-]{1,64}@(?:[\w-]{1,63}\.)+[A-Za-z]{2,24}\b"),
+    "looks like an e-mail address": re.compile(r"(?<=[\w.+-])@(?:[\w-]{1,63}\.)+[A-Za-z]{2,24}\b"),
     "looks like a telephone number": re.compile(
         r"(?<![\w.,+-])(?:\+\d{1,3}[ (/-]{1,2}\d[\d ()/-]{6,16}\d|0\d{2,4}[ /-]\d{3,4}[ -]?\d{3,4})(?![\w.,-]\d|\d)"
     ),
@@ -22,7 +22,8 @@ PATTERNS = {
 }
 CONTACT_COLUMN = re.compile(
     r"(?i)(?:.*_)?(?:(?:owner|horse|yard|rider|keeper|first|last|sur|full)_?names?|"
-    r"e_?mail|phone|telephone|mobile|address|street|post_?code|zip|latitude|longitude|lat|lon|lng|gps|notes?|comments?|remarks?|ueln|microchip)"
+    r"e_?mail|phone|telephone|mobile|address|street|post_?code|zip|latitude|longitude|lat|lon|lng|gps|"
+    r"notes?|comments?|remarks?|ueln|microchip)"
 )
 """A column in a released table that would hold contact details, places, free text or an animal's own number."""
 NOT_SOUGHT = "postal codes, and names of people that stand in no private column"

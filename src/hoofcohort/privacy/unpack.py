@@ -25,6 +25,7 @@ _EMBEDDED = re.compile(r"data:[\w/+.-]*(?:;[\w=.-]+)*;base64,([A-Za-z0-9+/=%\s]+
 _PACKED = {b"\x1f\x8b": gzip, b"BZh": bz2, b"\xfd7zXZ\x00": lzma}
 _MARKED = {b"\xef\xbb\xbf": "utf-8-sig", b"\xff\xfe\0\0": "utf-32", b"\0\0\xfe\xff": "utf-32",
            b"\xff\xfe": "utf-16", b"\xfe\xff": "utf-16"}  # fmt: skip
+_PRINTED = re.compile(rb"[\x20-\x7e\xc0-\xff]{6,}")
 _CONTROL = re.compile("[\0-\x08\x0e-\x1f]")
 
 
@@ -202,16 +203,28 @@ def _text(data: bytes, place: str, found: Unpacked, depth: int) -> None:
     text = decode(data)
     if text is None:
         found.unseen.append((place, "is of a kind that cannot be read; leave it out of the release"))
-        found.texts += [(place, data.decode("latin-1")), (place, data.replace(b"\0", b"").decode("latin-1"))]
+        found.texts += [(place, _runs(data)), (place, _runs(data.replace(b"\0", b"")))]
         return
-    found.texts.append((place, text))
-    for number, match in enumerate(_EMBEDDED.finditer(text), start=1):
+    embedded: list[tuple[str, bytes]] = []
+
+    def set_apart(match: re.Match[str]) -> str:
+        inside = f"{place} embedded file {len(embedded) + 1}".strip()
         try:
             inner = base64.b64decode(re.sub(r"\s|%0A", "", match.group(1)), validate=True)
         except (binascii.Error, ValueError):
-            found.unseen.append((f"{place} embedded file {number}".strip(), "cannot be decoded"))
-            continue
-        _open(inner, f"{place} embedded file {number}".strip(), found, depth + 1)
+            found.unseen.append((inside, "cannot be decoded"))
+            return match.group()
+        embedded.append((inside, inner))
+        return "data:" + "\n" * match.group().count("\n")
+
+    found.texts.append((place, _EMBEDDED.sub(set_apart, text)))
+    for inside, inner in embedded:
+        _open(inner, inside, found, depth + 1)
+
+
+def _runs(data: bytes) -> str:
+    """Return what looks like text among bytes of an unknown kind, a run of letters a line."""
+    return b"\n".join(_PRINTED.findall(data)).decode("latin-1")
 
 
 def decode(data: bytes) -> str | None:

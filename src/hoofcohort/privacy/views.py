@@ -14,6 +14,7 @@ _INLINE = re.compile(
 )
 _POWER = re.compile(r"\b(\d)\.(\d{8,14})[eE]\+?14\b")
 """How a spreadsheet writes a number of 15 digits, such as a microchip's."""
+_QUOTED = re.compile(r"(?:%[0-9a-fA-F]{2})+")
 _ROUNDS = 4
 
 
@@ -40,4 +41,4 @@ def _undone(text: str) -> str:
     if "&" in text:
         text = html.unescape(text)
     text = _POWER.sub(lambda match: match.group(1) + match.group(2).ljust(14, "0"), text)
-    return unquote(text) if "%" in text else text
+    return _QUOTED.sub(lambda match: unquote(match.group()), text)
