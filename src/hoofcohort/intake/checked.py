@@ -98,7 +98,7 @@ def check_cells(raw: RawTable, as_of: dt.date | None) -> CheckedTable:
         checked = absent_column(column, rows) if found is None else check_column(column, found, as_of)
         columns[column.name], faulty[column.name] = checked.typed, (checked.rows, checked.reasons)
     columns["line"] = pd.Series(raw.lines, dtype="Int64")
-    table = CheckedTable(raw, pd.DataFrame(columns), np.zeros(rows, dtype=bool), _ragged_faults(raw))
+    table = CheckedTable(raw, pd.DataFrame(columns, copy=False), np.zeros(rows, dtype=bool), _ragged_faults(raw))
     for name, (places, reasons) in faulty.items():
         _reject_cells(table, name, places, reasons, as_of)
     return table

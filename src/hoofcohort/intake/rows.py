@@ -110,7 +110,7 @@ def check_intervals(management: CheckedTable) -> None:
 def check_duplicates(table: CheckedTable) -> None:
     """Among rows without a fault, reject those whose key an earlier one has."""
     key = list(table.raw.table.key)
-    good = table.frame[~table.bad]
+    good = table.frame.loc[~table.bad, key]
     twice = good[good.duplicated(key, keep=False)]
     if twice.empty:
         return
