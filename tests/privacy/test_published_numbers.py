@@ -9,6 +9,7 @@ import pytest
 
 from hoofcohort.planning.cutoffs import load_cutoffs
 from hoofcohort.privacy.small_numbers import WITHHELD
+from hoofcohort.report.figures import raw
 from hoofcohort.report.figures.raw import _withheld as dots_withheld
 from hoofcohort.report.sheets.cohort import NUMBERS, _publishable
 from hoofcohort.report.sheets.measures import BEYOND, cutoffs_sheet
@@ -76,6 +77,24 @@ def test_dots_of_few_owners_are_left_out():
     group = pd.Series([0, 0, 0, 1, 1, 1, 1, 2, 2, 2]).to_numpy()
     assert dots_withheld(analysis, group, 4, 3) == [True, False, True, False]
     assert dots_withheld(analysis, group, 4, 2) == [False] * 4
+
+
+@pytest.mark.parametrize(("fewest", "shown"), [(1, [2, 4, 5]), (2, [2, 4, 5]), (3, [0, 0, 5])])
+def test_the_figure_draws_just_the_dots_that_may_be_seen(monkeypatch, fewest, shown):
+    owners, words = list("abcdefghijk"), ["hay", "pasture", "concentrate"]
+    group = [0, 0, 1, 1, 1, 1, 2, 2, 2, 2, 2]
+    values = [float(n) for n in range(11)]
+    analysis = pd.DataFrame({"horse_id": owners, "owner_id": owners, "y": values, "diet": [words[k] for k in group]})
+    row = {"name": "diet", "role": "exposure", "values": words, "form": ""}
+    model = {
+        "outcome": {"name": "y", "title": "y", "unit": "deg"}, "variables": [row], "adjusted": {"means": []},
+        "settings": {"confidence": 0.95},
+    }  # fmt: skip
+    drawn = []
+    monkeypatch.setattr(raw, "_dots", lambda axes, x, y: drawn.append(list(y)))
+    figure = raw.raw_figure(model, analysis, fewest)
+    assert drawn == [values[:2][: shown[0]], values[2:6][: shown[1]], values[6:]]
+    assert (WITHHELD in figure.panels[0].svg) == ("No dots stand there" in figure.caption) == (0 in shown)
 
 
 def test_a_cohort_of_few_owners_is_not_for_publication():

@@ -87,7 +87,7 @@ def _words(model: Mapping[str, Any], analysis: pd.DataFrame, row: Mapping[str, A
 
     def plot(axes: Axes) -> None:
         for place, word in enumerate(words):
-            own = np.sort(means[(group == place) & ~withheld[place]])
+            own = np.sort(means[:0] if withheld[place] else means[group == place])
             _dots(axes, place + _offsets(len(own)), own)
             if has_interval(adjusted.get(word)):
                 found = adjusted[word]
