@@ -108,6 +108,9 @@ def test_empty_cells_are_filled_from_the_earlier_registration():
     parts = [part("r1", "ash", HORSES, MARE), part("r2", "ash", HORSES, "H1 Y2 W1 _ mare _ _", file="b.csv")]
     inbox = settle(parts, NOBODY)
     assert inbox.accepted("horses")[["yard_id", "birth_year"]].to_numpy().tolist() == [["Y2", "2010"]]
+    assert told(inbox, 1) == [
+        (2, "warning", "moved", "yard_id differs from an earlier registration; the latest is taken")
+    ]
 
 
 def test_codes_that_look_alike_are_only_suggested():

@@ -52,7 +52,10 @@ def _settle(pool: Pool, table: str, rows: list[int]) -> None:
         for one in before:
             other = pool.parts[frame["part"].iloc[one]]
             later = other.member == part.member and other.round < part.round
-            if later and (frame["status"].iloc[one] == "rejected" or different(pool, table, one, row)):
+            changed = different(pool, table, one, row)
+            if later and (frame["status"].iloc[one] == "rejected" or changed):
+                if table == "horses" and frame["status"].iloc[one] == LIVE:
+                    pool.tell(table, row, "horse_id", "moved", _taken(changed))
                 pool.mark(table, [one], "superseded")
                 _forget(pool, table, one)
         kept = [one for one in kept if frame["status"].iloc[one] == LIVE]
@@ -104,10 +107,11 @@ def _register(pool: Pool, table: str, rows: list[int]) -> None:
             return
     pool.mark(table, earlier, "superseded")
     for one in earlier:
-        changed = ", ".join(different(pool, table, one, last))
-        pool.tell(
-            table, last, "horse_id", "moved", f"{changed} differs from an earlier registration; the latest is taken"
-        )
+        pool.tell(table, last, "horse_id", "moved", _taken(different(pool, table, one, last)))
+
+
+def _taken(changed: list[str]) -> str:
+    return f"{', '.join(changed)} differs from an earlier registration; the latest is taken"
 
 
 def _contradict(pool: Pool, table: str, rows: list[int]) -> None:
