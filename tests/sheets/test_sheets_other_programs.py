@@ -8,10 +8,13 @@ import io
 import numpy as np
 import openpyxl
 import pandas as pd
-from awkward_files import HEADER, book_of, saved
+import pytest
+from awkward_files import CORPUS, HEADER, book_of, saved
+from awkward_files import cases as corpus_cases
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
+from hoofcohort.sheets import worksheet
 from hoofcohort.sheets.blanks import tidy
 from hoofcohort.sheets.read import read_sheets
 
@@ -23,7 +26,7 @@ CELL = st.sampled_from(
         "52,5",
         "1.5",
         'so "called"',
-        '"',
+        'a "',
         "a;b",
         "c,d|e",
         "up\nand down",
@@ -89,3 +92,27 @@ def test_the_numbers_of_a_workbook_are_those_that_openpyxl_stored(tmp_path, rows
                 assert np.isclose(float(text), value, rtol=1e-14, atol=0)
             else:
                 assert text == (value or "")
+
+
+@pytest.mark.parametrize("name", sorted(name for name, (_, told) in corpus_cases().items() if "sheets" in told))
+def test_usual_cells_are_read_as_the_library_reads_them(name, monkeypatch):
+    quick = read_sheets(CORPUS / name)
+    monkeypatch.setattr(worksheet._Parser, "_plain", lambda self, element: None)
+    for one, other in zip(quick, read_sheets(CORPUS / name), strict=True):
+        assert cells(one) == cells(other)
+        assert (one.header, one.aside, one.unread, one.understood) == (
+            other.header,
+            other.aside,
+            other.unread,
+            other.understood,
+        )
+
+
+def test_numbers_of_every_form_are_read_as_the_library_reads_them(tmp_path, monkeypatch):
+    numbers = [1, -1, 0.1, -0.25, 1e-7, 123456789012345, 1.5e300, 99.999, 0.1 + 0.2, 2**53, -40000.5]
+    path = tmp_path / "a.xlsx"
+    path.write_bytes(saved(book_of(HEADER, *[["H1", number, f" {number} "] for number in numbers])))
+    (quick,) = read_sheets(path)
+    monkeypatch.setattr(worksheet._Parser, "_plain", lambda self, element: None)
+    (slow,) = read_sheets(path)
+    assert cells(quick) == cells(slow) and len(quick.lines) == len(numbers)

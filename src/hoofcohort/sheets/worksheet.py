@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import re
 import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import IO, Any
 from xml.etree.ElementTree import iterparse
 
+from openpyxl.utils.cell import coordinate_to_tuple
 from openpyxl.worksheet._reader import (
     COL_TAG,
     FORMULA_TAG,
+    INLINE_STRING,
     MERGE_TAG,
     ROW_TAG,
     VALUE_TAG,
@@ -26,6 +29,8 @@ from hoofcohort.sheets.text_rows import Rows
 NOT_AVAILABLE = "#N/A"
 """The one error that says that there is no value; the mapping takes it as missing."""
 _YES = ("1", "true")
+_TEXT_TAG = INLINE_STRING[: INLINE_STRING.index("}") + 1] + "t"
+_DIGITS = re.compile("-?[0-9]{1,15}(?:[.][0-9]{1,17})?")
 
 
 @dataclass
@@ -61,6 +66,10 @@ class Grid:
 class _Parser(WorkSheetParser):  # type: ignore[misc]
     """The library's parser, which leaves out all that is no cell and tells formulas without a result."""
 
+    def __init__(self, *args: Any, **named: Any) -> None:
+        super().__init__(*args, **named)
+        self.columns: dict[str, int] = {}
+
     def parse(self) -> Iterator[tuple[int, list[dict[str, Any]]]]:
         for _, element in iterparse(self.source):
             if element.tag == ROW_TAG:
@@ -73,6 +82,32 @@ class _Parser(WorkSheetParser):  # type: ignore[misc]
                 element.clear()
 
     def parse_cell(self, element: Any) -> dict[str, Any]:
+        return self._plain(element) or self._any(element)
+
+    def _plain(self, element: Any) -> dict[str, Any] | None:
+        """Read a usual cell as the library does, without its detours: a text, or a number that is no date."""
+        kind, place, style = element.get("t", "n"), element.get("r", ""), int(element.get("s", 0))
+        child = element[0] if len(element) == 1 and place else None
+        if kind == "inlineStr" and child is not None and child.tag == INLINE_STRING and len(child) == 1:
+            if child[0].tag != _TEXT_TAG:
+                return None
+            kind, value = "s", child[0].text or ""
+        elif child is None or child.tag != VALUE_TAG or not _DIGITS.fullmatch(child.text or ""):
+            return None
+        elif kind == "s":
+            value = self.shared_strings[int(child.text)]
+        elif kind == "n" and style not in self.date_formats:
+            value = float(child.text) if "." in child.text else int(child.text)
+        else:
+            return None
+        letters = place.rstrip("0123456789")
+        column = self.columns.get(letters)
+        if column is None:
+            column = self.columns[letters] = coordinate_to_tuple(place)[1]
+        self.col_counter = column
+        return {"row": self.row_counter, "column": column, "value": value, "data_type": kind, "style_id": style}
+
+    def _any(self, element: Any) -> dict[str, Any]:
         cell: dict[str, Any] = super().parse_cell(element)
         if cell["value"] is None:
             formula = element.find(FORMULA_TAG)
