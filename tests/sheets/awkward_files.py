@@ -163,6 +163,10 @@ def text_cases() -> dict[str, tuple[bytes, dict[str, Any]]]:
             'horse_id;"foot\n";toe\n"H\n1";LF;"52,5"\nH2;RF;"51\r\n,0"\nH3;LH;50\n',
             as_expected([], [[3, "H 1", "LF", "52,5"], [5, "H2", "RF", "51 ,0"], [7, "H3", "LH", "50"]]),
         ),
+        "prose-with-line-breaks.csv": (
+            'horse_id,foot,toe\nH1,LF,"sore, warm, swollen\nsince, about, May"\nH2,RF,51\n',
+            as_expected([], [[2, "H1", "LF", "sore, warm, swollen since, about, May"], [4, "H2", "RF", "51"]]),
+        ),
         "quote-stands-alone.csv": (
             TABLE + '"Big" Ben;LH;50\nH4;RH;5"\nH5;LF;49\n',
             as_expected(

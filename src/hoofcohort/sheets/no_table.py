@@ -25,7 +25,7 @@ def is_table(sheet: Sheet, values: int) -> bool:
     Returns
     -------
     bool
-        False for one column of text, for two columns of words alone, and for sentences in most rows beside hardly any
+        False for one column of words, for two columns of words alone, and for sentences in most rows beside hardly any
         value.
     """
     rows = [*zip(*sheet.columns, strict=True), *(row.cells for row in sheet.ragged)]
@@ -34,7 +34,7 @@ def is_table(sheet: Sheet, values: int) -> bool:
     written = values + sum(bool(_VALUE.fullmatch(cell)) for row in texts for cell in row) if values == 0 else values
     widest = max((len(row) for row in texts), default=len(sheet.header))
     if widest < 2:
-        return len(sheet.header) > 1
+        return len(sheet.header) > 1 or values > 0
     if widest == 2 and written == 0:
         return False
     sentences = sum(any(cell.count(" ") >= _WORDS - 1 for cell in row) for row in texts)

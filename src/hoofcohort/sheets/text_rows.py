@@ -61,14 +61,14 @@ def careful_rows(lines: Sequence[str], separator: str) -> Rows:
 
     Where a mark was not closed, the next line with an odd number of marks is the one that closed it, and broken too.
     """
-    usual = _usual_width(lines, separator)
+    usual, comma_of_prose = _usual_width(lines, separator), _prose_sign(lines, separator)
     rows = Rows([], [])
     at = 0
     closing_until = 0
     while at < len(lines):
         cells, used = _row(lines, at, separator)
         odd = lines[at].count('"') % 2 == 1
-        if (used > 1 and _swallows(cells, separator, usual)) or (odd and at < closing_until):
+        if (used > 1 and _swallows(cells, separator, usual, comma_of_prose)) or (odd and at < closing_until):
             used = 0
         if odd and not used:
             closing_until = at + LINES_IN_A_ROW if at >= closing_until else 0
@@ -103,10 +103,15 @@ def _usual_width(lines: Sequence[str], separator: str) -> int:
     return max(widths.items(), key=lambda own: (own[1], own[0]))[0] if widths else 0
 
 
-def _swallows(cells: Sequence[str], separator: str, usual: int) -> bool:
+def _prose_sign(lines: Sequence[str], separator: str) -> str:
+    """Return the separator with a blank after it, as prose has commas, unless this file parts its cells so."""
+    plain = [line for line in lines if '"' not in line]
+    prose = f"{separator} "
+    return "" if 2 * sum(line.count(prose) for line in plain) > sum(line.count(separator) for line in plain) else prose
+
+
+def _swallows(cells: Sequence[str], separator: str, usual: int, prose: str) -> bool:
     """Tell whether a row over several lines looks like several rows behind a mark that was not closed."""
-    inside = max(
-        (part.count(separator) for cell in cells for part in _ENDS.split(cell)[1:]),
-        default=0,
-    )
+    parts = [part for cell in cells for part in _ENDS.split(cell)[1:]]
+    inside = max((part.count(separator) - (part.count(prose) if prose else 0) for part in parts), default=0)
     return inside >= max(2, usual - 1) or (usual > 1 and len(cells) != usual and inside > 0)
