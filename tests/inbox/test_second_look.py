@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 from inbox_sheets import HORSES, part
 
+from hoofcohort.inbox import second_look
 from hoofcohort.inbox.member import part_of
 from hoofcohort.inbox.run import settle
 from hoofcohort.indices.catalogue import CATALOGUE
@@ -60,6 +61,15 @@ def test_feet_exchanged_since_the_round_before():
         ("f2.csv", "sides_exchanged")
     }
     assert told(by_rounds([first, third])) == []
+
+
+def test_looking_at_fewer_horses_at_a_time_finds_the_same(cohort, monkeypatch):
+    feet = cohort.feet.copy()
+    feet.loc[feet.index % 97 == 0, "toe_length_mm"] += 30
+    whole = told(found_in(cohort, feet))
+    monkeypatch.setattr(second_look, "_AT_A_TIME", 100)
+    assert told(found_in(cohort, feet)) == whole
+    assert len(whole) >= 10
 
 
 def test_what_a_file_alone_shows_is_told_once():

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,6 +18,8 @@ from hoofcohort.tables import TABLES, Column
 
 _LINES = 1 << 32
 """More than a file has lines."""
+_AT_A_TIME = 200_000
+"""About how many readings are looked at in one go, to bound the memory."""
 _SIZED = ("toe_length_mm", "coronet_circumference_mm")
 
 
@@ -60,17 +62,24 @@ def look_again(pool: Pool, masses: dict[str, float]) -> None:
     several[codes[parts != first[codes]]] = True
     mass = np.array([masses.get(horse, np.nan) for horse in different], dtype=float)[codes]
     within = several[codes]
-    if within.any():
-        rows, values, told = _rows(pool, feet[within], TABLES["feet"].measurements)
-        values["body_mass_kg"] = mass[within]
+    batches = codes % (len(feet) // _AT_A_TIME + 1)
+    for batch in range(int(batches.max()) + 1):
+        own = batches == batch
+        _look(pool, feet, own & within, mass, TABLES["feet"].measurements)
+        _look(pool, feet, own & ~within & np.isfinite(mass), mass, ())
+
+
+def _look(pool: Pool, feet: pd.DataFrame, chosen: np.ndarray, mass: np.ndarray, columns: Sequence[Column]) -> None:
+    """Look at whole horses' readings; without columns, at their size alone."""
+    if not chosen.any():
+        return
+    rows, values, told = _rows(pool, feet[chosen], columns or [TABLES["feet"].by_name[name] for name in _SIZED])
+    values["body_mass_kg"] = mass[chosen]
+    if columns:
         within_horse.check_feet(rows, values, told)
-        check_indices(rows, values, told)
-    sized = ~within & np.isfinite(mass)
-    if sized.any():
-        rows, values, told = _rows(pool, feet[sized], [TABLES["feet"].by_name[name] for name in _SIZED])
-        values["body_mass_kg"] = mass[sized]
+    else:
         within_horse.check_size(rows, values, told)
-        check_indices(rows, values, told)
+    check_indices(rows, values, told)
 
 
 def body_masses(pool: Pool) -> dict[str, float]:
