@@ -40,6 +40,12 @@ def checked(cells, as_of=None, **to):
         ("toe_length_mm", "830", "impossible_value", f"possible are 20 to 250 mm; {AGAIN}; {SLIPPED}83"),
         ("heel_angle_deg", "450", "impossible_value", f"possible are 5 to 110 deg; {AGAIN}; {SLIPPED}45"),
         ("height_cm", "15.2", "wrong_unit", "possible are 40 to 230 cm; if it was written in hands, write 157.5"),
+        (
+            "height_cm",
+            "15.5",
+            "wrong_unit",
+            "possible are 40 to 230 cm; if it was written in hands with a decimal fraction, write 157.5",
+        ),
         ("toe_angle_deg", "6.1", "decimal_slip", "usual are 30 to 75 deg; if the decimal point slipped, write 61"),
         ("heel_setback_mm", "120", "decimal_slip", "usual are 0 to 80 mm; if the decimal point slipped, write 12"),
         ("toe_angle_deg", "80", "implausible_value", f"usual are 30 to 75 deg; {LOOK}"),

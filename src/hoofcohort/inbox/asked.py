@@ -16,6 +16,7 @@ from hoofcohort.intake.reading import RawColumn, RawTable
 from hoofcohort.intake.run import check_tables, in_order
 from hoofcohort.tables import TABLES
 
+_SLIPS = ("decimal_slip", "likely_unit")
 _LINE = re.compile(r"\bline (\d+)( of \w+\.csv)?")
 
 
@@ -82,6 +83,11 @@ def _reworded(
             return "horse_rejected", _first(pool.place("horses", back[code], part))
         near = known.nearest(pool.parts[part].member, code)
         return reason, f"send the horse's row for the table of horses, or correct the code{near}"
+
+    if reason == "cells_exchanged":
+        line = pool.frames[table]["line"].iloc[row]
+        slips = (one for one in pool.parts[part].findings if one.line == line and one.reason in _SLIPS)
+        return reason, "; or else: ".join([remedy, *(f"{one.header}: {one.remedy}" for one in slips)])
 
     def name(match: re.Match[str]) -> str:
         other = "horses" if match.group(2) else table

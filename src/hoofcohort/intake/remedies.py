@@ -69,16 +69,22 @@ def other_units(column: Column, value: float) -> str:
     low, high = column.plausible
     told = []
     for unit, factor in UNIT_SLIPS.get(column.unit, ()):
-        converted = _from_hands(value) if unit == "hands" else value * factor
+        written, converted = _from_hands(value) if unit == "hands" else (unit, value * factor)
         if (low is None or converted >= low) and (high is None or converted <= high):
-            told.append(f"if it was written in {unit}, write {converted:.4g}")
+            told.append(f"if it was written in {written}, write {converted:.4g}")
     return "; ".join(told)
 
 
-def _from_hands(value: float) -> float:
-    """Return centimetres of a height such as 15.2, 15 hands and 2 inches."""
+def _from_hands(value: float) -> tuple[str, float]:
+    """Return how a height in hands was written, and its centimetres.
+
+    15.2 is 15 hands and 2 inches; a hand has four inches, so 15.5 and 15.25 can only be decimal fractions.
+    """
     hands = int(value)
-    return (4 * hands + round(10 * (value - hands))) * 2.54
+    inches = round(10 * (value - hands), 6)
+    if inches in (0, 1, 2, 3):
+        return "hands", (4 * hands + inches) * 2.54
+    return "hands with a decimal fraction", value * 10.16
 
 
 def _number_remedy(word: str) -> str:
