@@ -64,6 +64,13 @@ def test_a_consent_file_that_is_not_understood_stops_everything(tmp_path, capsys
     assert not (tmp_path / "out").exists()
 
 
+@pytest.mark.parametrize("name", ["Consent.csv", "consent.xlsx", "consent (2).csv"])
+def test_a_file_of_withdrawals_under_another_name_is_not_passed_over(tmp_path, name):
+    (tmp_path / name).write_text("owner_id,withdrawn\nW1,2026-06-30\n")
+    with pytest.raises(HoofcohortError, match=r"withdrawals are read from consent\.csv alone"):
+        read_consent(tmp_path / "consent.csv")
+
+
 def test_a_withdrawal_counts_from_its_day_on(tmp_path):
     path = consent_file(tmp_path, "owner_id,withdrawn\nW1,2026-02-01\n")
     counts = []

@@ -52,6 +52,7 @@ def read_consent(path: Path, as_of: dt.date | None = None) -> list[Withdrawal]:
     """
     from hoofcohort.sheets.read import read_sheets
 
+    _refuse_other_names(path)
     if not path.exists():
         return []
     sheets = read_sheets(path)
@@ -67,6 +68,16 @@ def read_consent(path: Path, as_of: dt.date | None = None) -> list[Withdrawal]:
         raise InputError(f"{path}, line {sheet.header_line}: a column stands twice: {', '.join(header)}; keep one")
     columns = {name: _cells(path, sheet, header.index(name), name) for name in header}
     return [_withdrawal(path, sheet, row, columns, as_of) for row in range(len(sheet.lines))]
+
+
+def _refuse_other_names(path: Path) -> None:
+    """Refuse a file that is meant as one, such as ``Consent.xlsx``: passing over it would miss withdrawals."""
+    if path.parent.is_dir():
+        for other in sorted(path.parent.iterdir()):
+            if other.is_file() and other.name != path.name and other.stem.casefold().startswith(path.stem):
+                raise InputError(
+                    f"{other}: withdrawals are read from {path.name} alone; save it as that, or move it away"
+                )
 
 
 def _refuse_unread(path: Path, sheet: Sheet) -> None:
