@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from scipy.optimize import linprog
 
-from hoofcohort.privacy.small_numbers import Withheld, owners_of, suppress, suppress_table
+from hoofcohort.privacy.owners import owners_of
+from hoofcohort.privacy.small_numbers import Withheld, suppress, suppress_table
 
 
 def draw_table(draw, high, wide, people):

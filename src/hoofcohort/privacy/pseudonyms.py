@@ -7,6 +7,8 @@ import hashlib
 import hmac
 import re
 
+from hoofcohort.privacy.owners import folded
+
 LETTERS = {
     "horse": "H",
     "yard": "Y",
@@ -45,14 +47,15 @@ class Pseudonyms:
         kind : str
             One of ``LETTERS``.
         name : str
-            As the intake takes it: letter for letter, without blanks around it.
+            As the intake takes it: letter for letter, without blanks around it; an owner's also without what makes no
+            difference (``owners.folded``), so that one owner has one pseudonym however spelt.
 
         Raises
         ------
         RuntimeError
             When two names have one pseudonym.
         """
-        held = (kind, name.strip())
+        held = (kind, folded(name) if kind == "owner" else name.strip())
         if held not in self._made:
             made = self._make(*held)
             if self._names.setdefault(made, held[1]) != held[1]:

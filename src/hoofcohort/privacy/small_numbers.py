@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Hashable, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 
@@ -11,14 +11,6 @@ Arc = tuple[int, int]
 
 WITHHELD = "withheld"
 """What stands in a table in place of a number."""
-
-
-def owners_of(owners: Iterable[object]) -> frozenset[Hashable]:
-    """Return the different owners among horses' or readings' owners.
-
-    All of which no owner is known count as one owner's together: the fewest that they may have.
-    """
-    return frozenset(owner if isinstance(owner, str) and owner.strip() else None for owner in owners)
 
 
 def withheld_note(fewest: int) -> str:

@@ -14,6 +14,7 @@ from hoofcohort.errors import InputError, NoReadingError
 from hoofcohort.exposure import exposure_windows
 from hoofcohort.indices import CATALOGUE
 from hoofcohort.plan import Exposure, OutcomeSettings
+from hoofcohort.privacy.owners import count_owners
 from hoofcohort.study.adjustments import Sources, adjustment_values, horse_rows
 from hoofcohort.tables import TABLES
 from hoofcohort.tables.variables import VARIABLES
@@ -192,7 +193,7 @@ def _count(frame: pd.DataFrame, step: str, lost: int, reason: str) -> dict[str, 
         "feet": len(frame[["horse_id", "foot"]].drop_duplicates()),
         "horses": int(frame["horse_id"].nunique()),
         "yards": int(frame["yard_id"].nunique()),
-        "owners": int(frame["owner_id"].nunique()),
+        "owners": count_owners(frame["owner_id"]),
         "lost": lost,
         "reason": reason,
     }

@@ -10,7 +10,8 @@ import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 
-from hoofcohort.privacy.small_numbers import WITHHELD, owners_of, suppress, withheld_note
+from hoofcohort.privacy.owners import owners_of
+from hoofcohort.privacy.small_numbers import WITHHELD, suppress, withheld_note
 from hoofcohort.report.figures.canvas import FIRST, MUTED, SECOND, Figure, Panel, draw, rasterised
 from hoofcohort.report.numbers import estimate, has_interval, of_things, percent_level, unit_words
 from hoofcohort.report.text.words import exposure_title, exposure_unit, upper_first

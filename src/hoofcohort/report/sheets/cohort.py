@@ -9,7 +9,8 @@ import pandas as pd
 
 from hoofcohort.plan import OutcomeSettings, Plan
 from hoofcohort.planning.vocabulary import management_columns
-from hoofcohort.privacy.small_numbers import WITHHELD, owners_of, suppress, withheld_note
+from hoofcohort.privacy.owners import count_owners, folded, owners_of
+from hoofcohort.privacy.small_numbers import WITHHELD, suppress, withheld_note
 from hoofcohort.report.numbers import NOTHING, count, fixed, listing
 from hoofcohort.report.run_folder import Run
 from hoofcohort.report.sheet import Column, Record, Sheet, text
@@ -120,7 +121,7 @@ def _describe(horses: pd.DataFrame) -> dict[str, Any]:
     return {
         "horses": len(horses),
         "yards": horses["yard_id"].nunique(),
-        "owners": horses["owner_id"].nunique(),
+        "owners": count_owners(horses["owner_id"]),
         "feet": int(horses["feet"].sum()),
         "readings": int(horses["readings"].sum()),
         "age_mean": float(age.mean()),
@@ -195,7 +196,7 @@ def levels_sheet(run: Run) -> Sheet:
     horses = horse_table(run)
     pairs = [
         ("yard", "horses per yard", horses.groupby("yard_id").size()),
-        ("owner", "horses per owner", horses.groupby("owner_id").size()),
+        ("owner", "horses per owner", horses.groupby(horses["owner_id"].map(folded, na_action="ignore")).size()),
         ("horse", "feet per horse", horses["feet"]),
         ("horse", "visits per horse", horses["visits"]),
         ("foot", "readings per foot", run.readings.groupby(["horse_id", "foot"]).size()),

@@ -7,6 +7,7 @@ from typing import Any
 
 import pandas as pd
 
+from hoofcohort.privacy.owners import count_owners
 from hoofcohort.report.numbers import NOTHING, count
 from hoofcohort.report.run_folder import Run
 from hoofcohort.report.sheet import Column, Sheet, text
@@ -21,7 +22,7 @@ def counts_of(readings: pd.DataFrame, horses: pd.DataFrame) -> dict[str, int]:
     """Return how many owners, yards, horses, feet and readings a set of readings holds."""
     present = horses[horses["horse_id"].isin(readings["horse_id"])]
     return {
-        "owners": present["owner_id"].nunique(),
+        "owners": count_owners(present["owner_id"]),
         "yards": present["yard_id"].nunique(),
         "horses": len(present),
         "feet": len(readings[["horse_id", "foot"]].drop_duplicates()),
@@ -102,7 +103,7 @@ def flow_records(run: Run) -> list[dict[str, Any]]:
     """Return the flow from the accepted readings to each outcome's analysis."""
     start = {"outcome": "", "step": "accepted horses", "lost": None, "reason": ""}
     everyone = {
-        "owners": run.horses["owner_id"].nunique(),
+        "owners": count_owners(run.horses["owner_id"]),
         "yards": run.horses["yard_id"].nunique(),
         "horses": len(run.horses),
         "feet": None,

@@ -9,7 +9,8 @@ import pandas as pd
 
 from hoofcohort.indices import CATALOGUE
 from hoofcohort.planning.cutoffs import Cutoff
-from hoofcohort.privacy.small_numbers import WITHHELD, owners_of, suppress, withheld_note
+from hoofcohort.privacy.owners import owners_of
+from hoofcohort.privacy.small_numbers import WITHHELD, suppress, withheld_note
 from hoofcohort.report.numbers import NOTHING, count, percent, significant, unit_words
 from hoofcohort.report.run_folder import Run
 from hoofcohort.report.sheet import Column, Record, Sheet, text
