@@ -17,25 +17,61 @@ def read_dates(reading: Reading, left: list[int], to: To, column: Column, typed:
     years = to.unit == units.YEAR_OF_DATE
     order = dates.find_order((reading.texts[place] for place in left), to.date_order)
     forms: Counter[str] = Counter()
-    serials = []
+    read: dict[int, dates.Date] = {}
     for place in left:
         text = reading.texts[place]
         if years and re.fullmatch("[0-9]{4}", text):
             reading.ours[place] = text
             continue
         date = dates.read_date(text, order.order, to.date_system)
-        if date.code:
+        if text in order.year_first:
+            date = dates.Date(code="ambiguous_date", meant=dates.both_ways(text))
+        if date.code and not (years and len({iso[:4] for iso in date.meant}) == 1):
             reading.put(place, reason=date.code, remedy=_date_remedy(date, order))
             continue
         forms[date.form] += 1
-        reading.put(place, date.iso[:4] if years else date.iso)
-        if date.form == "serial":
-            serials.append(place)
-    if serials and len(serials) < len(left):
+        read[place] = date
+        iso = date.iso or date.meant[0]
+        reading.put(place, iso[:4] if years else iso)
+    serials = [place for place, date in read.items() if date.form == "serial"]
+    if len(serials) < len(left):
         for place in serials:
             told = f"'{reading.texts[place]}' is read as {reading.ours[place]} ({to.date_system} date system)"
             reading.put(place, reading.ours[place], "serial_date", f"{told}; correct it if it is no date")
+    if not years:
+        _doubt_exchanged(reading, read, order)
     reading.understood += _dates_said(reading, order, forms, serials, to)
+
+
+def _doubt_exchanged(reading: Reading, read: dict[int, dates.Date], order: dates.Orders) -> None:
+    """Doubt a spreadsheet's dates beside texts that it could not read: it may have exchanged day and month of them.
+
+    A spreadsheet of another country leaves 13/03/2026 as text and turns 03/04/2026 into a date, of another day. So when
+    every text has a number above 12 and no date has a day above 12, each of them can mean two days.
+    """
+    written = [place for place, date in read.items() if date.form.startswith("numbers")]
+    turned = [place for place, date in read.items() if date.form in ("iso", "serial")]
+    if not written or not turned:
+        return
+    if any(int(reading.ours[place][8:]) <= 12 for place in written) or any(
+        int(reading.ours[place][8:]) > 12 for place in turned
+    ):
+        return
+    for place in turned:
+        iso = str(reading.ours[place])
+        other = f"{iso[:4]}-{iso[8:]}-{iso[5:7]}"
+        if other == iso:
+            continue
+        why = (
+            f"a spreadsheet may have exchanged day and month: all dates like '{reading.texts[written[0]]}' have a day "
+            "above 12, and none like this one has"
+        )
+        if order.said == "mapping":
+            remedy = f"{why}; if so, write {other}; it is kept, because the mapping says the order of dates"
+            reading.put(place, iso, "date_may_be_exchanged", remedy)
+        else:
+            remedy = f"{why}; write {iso} or {other} in every such row as it was, or say date_order in the mapping"
+            reading.put(place, reason="ambiguous_date", remedy=remedy)
 
 
 def _dates_said(reading: Reading, order: dates.Orders, forms: Counter[str], serials: list[int], to: To) -> list[str]:
@@ -48,8 +84,10 @@ def _dates_said(reading: Reading, order: dates.Orders, forms: Counter[str], seri
             told.append(f"dates are {words[order.order]}, because of the cell '{order.example}'")
     if order.both:
         told.append("dates of more than one order occur; a date that could be read in two ways comes back")
-    if "numbers, year of two digits" in forms:
+    if any(form.endswith("year of two digits") for form in forms):
         told.append("years of two digits: 00 to 68 are 2000 to 2068, 69 to 99 are 1969 to 1999")
+    if "named, year of two digits" in forms and order.order != "YMD":
+        told.append("beside a month's name the year stands last")
     if any(":" in text and ours for text, ours in zip(reading.texts, reading.ours, strict=True)):
         told.append("times of day are left out")
     if serials:

@@ -19,6 +19,7 @@ _THREE = re.compile(r"([0-9]{1,2})\s*[-/.]\s*([0-9]{1,2})\s*[-/.]\s*([0-9]{4}|[0
 _SERIAL = re.compile(r"([1-9][0-9]{4})(?:[.,][0-9]+)?")
 _DAY_FIRST = re.compile(r"([0-9]{1,2})(?:st|nd|rd|th|er)?[-/. ]*(?:of )?([^\W\d_]+)\.?[-/., ]*([0-9]{4}|[0-9]{2})")
 _MONTH_FIRST = re.compile(r"([^\W\d_]+)\.?[-/. ]*([0-9]{1,2})(?:st|nd|rd|th)?[-/., ]+([0-9]{4}|[0-9]{2})")
+_YEAR = re.compile(r"(?<![0-9])(?:19|20)[0-9]{2}(?![0-9])")
 _MONTHS = (
     "jan january januar janvier janv januari jän jänner",
     "feb february februar février fevrier févr fevr februari",
@@ -41,12 +42,16 @@ SERIAL_START = {1900: dt.date(1899, 12, 30), 1904: dt.date(1904, 1, 1)}
 
 @dataclass(frozen=True)
 class Orders:
-    """The order of day and month of a column: ``said`` by the mapping, by the cells, or by nobody."""
+    """The order of day and month of a column: ``said`` by the mapping, by the cells, or by nobody.
+
+    ``year_first`` holds the cells whose year of two digits may stand first, beside the column's other cells.
+    """
 
     order: Order
     said: str = ""
     both: bool = False
     example: str = ""
+    year_first: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -69,27 +74,83 @@ def find_order(texts: Iterable[str], declared: Order = "") -> Orders:
     declared : {'DMY', 'MDY', 'YMD', ''}
         What the mapping says.
     """
-    found: dict[str, str] = {}
+    numbers: dict[str, re.Match] = {}
+    doubted: dict[str, tuple[int, int]] = {}
+    years: set[int] = set()
     for text in texts:
-        match = _THREE.fullmatch(text)
-        if match:
-            first, second, third = map(int, match.groups())
-            short = len(match.group(3)) == 2
-            if short and first > 31:
-                found.setdefault("YMD", text)
-            elif 12 < first <= 31 and second <= 12 and (not short or third > 31):
-                found.setdefault("DMY", text)
-            elif 12 < second <= 31 and first <= 12:
-                found.setdefault("MDY", text)
-            elif short and 12 < first <= 31 and second <= 12:
-                found.setdefault("DMY or YMD", text)
+        if match := _THREE.fullmatch(text):
+            numbers[text] = match
+        if pair := _two_digits(text):
+            doubted[text] = pair
+        elif year := _YEAR.search(text):
+            years.add(int(year.group()))
+    year_first = frozenset() if declared else _year_first(doubted, years)
+    found: dict[str, str] = {}
+    for text, match in numbers.items():
+        if text not in year_first:
+            _count_order(text, match, found)
     found.pop("DMY or YMD", None) if "DMY" in found else None
     if declared:
         return Orders(declared, "mapping", len(found) > 1)
     if len(found) == 1 and "DMY or YMD" not in found:
         ((order, example),) = found.items()
-        return Orders(order, "cells", example=example)  # type: ignore[arg-type]
-    return Orders("", "", len(found) > 1)
+        return Orders(order, "cells", False, example, year_first)  # type: ignore[arg-type]
+    return Orders("", "", len(found) > 1, year_first=year_first)
+
+
+def _count_order(text: str, match: re.Match, found: dict[str, str]) -> None:
+    """Add a cell of three numbers to the orders for which there is evidence."""
+    first, second, third = map(int, match.groups())
+    leading = len(match[3]) == 2 and _year_may_lead(text)
+    if leading and first > 31:
+        found.setdefault("YMD", text)
+    elif 12 < first <= 31 and second <= 12 and (not leading or third > 31):
+        found.setdefault("DMY", text)
+    elif 12 < second <= 31 and first <= 12:
+        found.setdefault("MDY", text)
+    elif leading and 12 < first <= 31 and second <= 12:
+        found.setdefault("DMY or YMD", text)
+
+
+def _year_may_lead(text: str) -> bool:
+    """Tell whether a year of two digits may stand first: not before points or strokes (common practice, no source)."""
+    return "." not in text and "/" not in text
+
+
+def _two_digits(text: str) -> tuple[int, int] | None:
+    """Return the numbers before and after the month where either may be the year, of two digits."""
+    match = _THREE.fullmatch(text) or _DAY_FIRST.fullmatch(text)
+    if match is None or len(match[1]) != 2 or len(match[3]) != 2:
+        return None
+    pair = int(match[1]), int(match[3])
+    return pair if all(1 <= number <= 31 for number in pair) else None
+
+
+def _year_first(doubted: dict[str, tuple[int, int]], years: set[int]) -> frozenset[str]:
+    """Return the cells that look as if the year stood first: by the column's full years, else by how the numbers vary.
+
+    A column of visits spans few years and many days of the month; the project's own choice, no source.
+    """
+    if years:
+        usual = range(min(years) - 1, max(years) + 2)
+        return frozenset(
+            text for text, (first, last) in doubted.items() if 2000 + first in usual and 2000 + last not in usual
+        )
+    if len(doubted) < 2:
+        return frozenset()
+    firsts, lasts = zip(*doubted.values(), strict=True)
+    varies = max(firsts) - min(firsts) <= 1 and max(lasts) - min(lasts) > 3
+    return frozenset(doubted) if varies else frozenset()
+
+
+def both_ways(text: str) -> tuple[str, ...]:
+    """Return what a cell with a year of two digits means when the year stands last, and when it stands first."""
+    match = _THREE.fullmatch(text) or _DAY_FIRST.fullmatch(text)
+    if match is None:
+        return ()
+    month = int(match[2]) if match[2].isdecimal() else MONTH_OF.get(match[2].casefold(), 0)
+    read = (_one(_year(match[3]), month, int(match[1]), ""), _one(_year(match[1]), month, int(match[3]), ""))
+    return tuple(date.iso for date in read if date.iso)
 
 
 @lru_cache(maxsize=100_000)
@@ -111,7 +172,7 @@ def read_date(text: str, order: Order = "", system: int = 1900) -> Date:
     if match := _COMPACT.fullmatch(text):
         return _one(int(match[1]), int(match[2]), int(match[3]), form="compact")
     if match := _THREE.fullmatch(text):
-        return _three(match[1], match[2], match[3], order)
+        return _three(match[1], match[2], match[3], order, _year_may_lead(text))
     if match := _SERIAL.fullmatch(text):
         day = SERIAL_START[system] + dt.timedelta(days=int(match.group(1)))
         return Date(str(day), form="serial")
@@ -122,7 +183,10 @@ def read_date(text: str, order: Order = "", system: int = 1900) -> Date:
     else:
         return Date(code="not_a_date")
     number = MONTH_OF.get(month.casefold())
-    return _one(_year(year), number, int(day_text), form="named") if number else Date(code="not_a_date")
+    if order == "YMD" and len(year) == len(day_text) == 2:
+        day_text, year = year, day_text
+    form = "named" if len(year) == 4 else "named, year of two digits"
+    return _one(_year(year), number, int(day_text), form) if number else Date(code="not_a_date")
 
 
 def _iso(match: re.Match) -> Date:
@@ -146,11 +210,12 @@ def _one(year: int, month: int, day: int, form: str) -> Date:
         return Date(code="impossible_date", form=form)
 
 
-def _three(first: str, second: str, third: str, order: Order) -> Date:
-    """Read three numbers; without an order only where one order alone gives a date, or both give the same."""
-    form = "numbers, year of two digits" if len(third) == 2 else "numbers"
+def _three(first: str, second: str, third: str, order: Order, year_may_lead: bool) -> Date:
+    """Read three numbers; without an order only where one order alone could give a date, or all give the same."""
+    short = len(third) == 2
+    form = "numbers, year of two digits" if short else "numbers"
     orders = {"DMY": (third, second, first), "MDY": (third, first, second)}
-    if len(third) == 2:
+    if short and (order == "YMD" or (not order and year_may_lead and int(first) > 12 and int(third) <= 31)):
         orders["YMD"] = (first, second, third)
     if order == "YMD" and order not in orders:
         order = ""
@@ -162,8 +227,8 @@ def _three(first: str, second: str, third: str, order: Order) -> Date:
         if other and read[other].iso:
             return Date(code="day_month_exchanged", meant=(read[other].iso,))
         return read[order]
-    if len(third) == 2 and int(first) <= 31:
-        read.pop("YMD") if int(third) > 31 or int(first) <= 12 else None
+    if any(int(m) <= 12 and not read[name].iso for name, (_, m, _) in orders.items()):
+        return Date(code="impossible_date")
     meant = tuple(dict.fromkeys(date.iso for date in read.values() if date.iso))
     if len(meant) == 1:
         return Date(meant[0], form=form)

@@ -231,6 +231,10 @@ def _likely_unit(column: Column, values: Sequence[numbers.Number], allowed: Sequ
 
 def _order(texts: list[str]) -> tuple[str, list[str]]:
     order = dates.find_order(texts)
+    if order.year_first:
+        return "", [f"the year of '{min(order.year_first)}' may stand first: write date_order: DMY or date_order: YMD"]
+    if order.said == "cells" and any(dates.read_date(text).form in ("iso", "serial") for text in texts):
+        return "", []
     if order.said == "cells":
         return order.order, []
     if any(dates.read_date(text).code == "ambiguous_date" for text in texts):
