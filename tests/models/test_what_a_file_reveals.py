@@ -230,3 +230,26 @@ def test_what_cannot_be_looked_at_is_refused_or_left_out(monkeypatch):
         file_of(table, specification, 5)
     left = file_of(table, specification, 5, leave_out=True)
     assert (left.animals, left.left_out) == (40, 9)
+
+
+@pytest.mark.parametrize("far", [1e5, 1e8, -1e9])
+def test_a_centre_far_from_the_rows_is_refused(far):
+    """A partner's specification could move a column so far off that one horse's word hides behind the intercept."""
+    table = cohort([2] * 30)
+    table = table.assign(z=(table["horse"] == "h07").astype(float))
+    honest = specified(table, ["z"])
+    place = honest.design(table).names.index("z")
+    with pytest.raises(InputError, match=r"'?z'?.* 1 horse"):
+        file_of(table, honest, 5)
+    centre = tuple(far if k == place else own for k, own in enumerate(honest.centre))
+    with pytest.raises(InputError, match=r"'z' lies .* times its range from the centre"):
+        file_of(table, replace(honest, centre=centre), 5)
+
+
+def test_a_column_far_from_zero_without_an_intercept_is_refused():
+    table = cohort([2] * 30)
+    table = table.assign(
+        z=1.77e9 + 100.0 * (table["horse"] == "h07") + np.random.default_rng(1).normal(size=len(table))
+    )
+    with pytest.raises(InputError, match="times its range from the centre"):
+        file_of(table, specified(table, ["z"], intercept=False), 5)

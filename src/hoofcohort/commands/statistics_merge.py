@@ -27,11 +27,18 @@ def run(args: argparse.Namespace) -> None:
     from hoofcohort.models.statistics_file import statistics_text
 
     try:
-        found = merge(read_file(path) for path in args.parts)
+        parts = [read_file(path) for path in args.parts]
+        found = merge(parts)
     except InputError as error:
         names = "; ".join(f"part {place}: {path}" for place, path in enumerate(args.parts, start=1))
         raise InputError(f"{error} ({names})") from error
     write_text_atomic(args.out, statistics_text(found))
+    unchecked = [path for path, part in zip(args.parts, parts, strict=True) if part.minimum == 1]
+    if 0 < len(unchecked) < len(parts):
+        print(
+            f"made with --minimum 1, so that nothing was looked at, unlike the other parts: {', '.join(unchecked)}",
+            file=sys.stderr,
+        )
     print(f"{found.rows} rows of {found.animals} {found.specification.animal}s", file=sys.stderr)
 
 

@@ -24,6 +24,9 @@ Array = NDArray[np.floating]
 INSIDE: Key = ((), b"")
 LARGEST = 4_000
 """Rows of blocks that lie in groups of a level above, at most, since all of these must be kept."""
+FARTHEST = 1e3
+"""Ranges, at most, that a column may lie from the specification's centre. Further off it is the intercept over again, but
+for digits that the search for small directions passes over and a file keeps."""
 
 
 @dataclass(frozen=True)
@@ -62,6 +65,8 @@ class CellCheck:
         self.names: tuple[str, ...] = ()
         self.blocks: Counter[Key] = Counter()
         self._scale: Array | float = 0.0
+        self._least: Array | float = np.inf
+        self._most: Array | float = -np.inf
         self._holdings: dict[tuple[Key, int], Holding] = {}
         self._groups = 0
 
@@ -81,6 +86,8 @@ class CellCheck:
         if not self.specification.intercept:
             columns, names = np.column_stack([np.ones(len(columns)), columns]), ("number of rows", *names)
         self.names = names
+        self._least = np.minimum(self._least, columns.min(axis=0))
+        self._most = np.maximum(self._most, columns.max(axis=0))
         size = np.sqrt((columns**2).mean(axis=0))
         self._scale = np.where(self._scale > 0, self._scale, size)
         columns = columns / np.where(self._scale > 0, self._scale, 1.0)
@@ -114,7 +121,14 @@ class CellCheck:
             )
 
     def isolated(self) -> list[Isolated]:
-        """Return the few blocks whose own sums could be worked out; empty when there are none."""
+        """Return the few blocks whose own sums could be worked out; empty when there are none.
+
+        Raises
+        ------
+        InputError
+            When a column lies so far from the specification's centre that this cannot be told.
+        """
+        self._check_centre()
         found = []
         for (key, kind), holding in sorted(self._holdings.items(), key=lambda item: item[0]):
             few_blocks = len(holding.rows) + holding.dropped < self.minimum
@@ -128,6 +142,19 @@ class CellCheck:
                     break
                 rows, labels, spread = np.delete(rows, few.blocks, axis=0), np.delete(labels, few.blocks), False
         return found
+
+    def _check_centre(self) -> None:
+        if not self.names:
+            return
+        least, most = np.asarray(self._least), np.asarray(self._most)
+        for name, low, high in zip(self.names, least, most, strict=True):
+            off = max(abs(low), abs(high)) / (high - low) if high > low else 0.0
+            if off > FARTHEST:
+                raise InputError(
+                    f"'{name}' lies {off:,.0f} times its range from the centre that the specification gives for it, "
+                    "too far to check what a file would give away; make the specification from the rows, and subtract "
+                    "a constant from the column where the model has no intercept"
+                )
 
     def _with_members(self, rows: Array, holding: Holding) -> Array:
         """Add the sums over the blocks of every group above, which a file holds too."""
