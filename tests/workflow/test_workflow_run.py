@@ -140,7 +140,7 @@ def test_a_data_file_that_is_not_there_is_named(fresh):
 def test_two_plans_cannot_share_a_study_and_settings_are_strict(fresh):
     done = fresh.snakemake("--config", 'plans=["config/demo.yaml", "config/demo.yaml"]', "plan=x")
     assert done.returncode != 0
-    assert "config: unknown key 'plan'; allowed: inbox, plans; did you mean 'plans'?" in done.stderr
+    assert "config: unknown key 'plan'; allowed: plans, inbox, inbox_as_of; did you mean 'plans'?" in done.stderr
     assert "is also the study of config/demo.yaml" in done.stderr
 
 
