@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from types import SimpleNamespace
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -11,7 +12,7 @@ from hoofcohort.planning.cutoffs import load_cutoffs
 from hoofcohort.privacy.small_numbers import WITHHELD
 from hoofcohort.report.figures import raw
 from hoofcohort.report.figures.raw import _withheld as dots_withheld
-from hoofcohort.report.sheets.cohort import NUMBERS, _publishable
+from hoofcohort.report.sheets.cohort import NUMBERS, publishable
 from hoofcohort.report.sheets.measures import BEYOND, cutoffs_sheet
 from hoofcohort.report.text.cohort import small_cohort_sentences
 
@@ -19,36 +20,70 @@ from hoofcohort.report.text.cohort import small_cohort_sentences
 def horses(owners):
     """One horse for each letter, which is its owner."""
     return pd.DataFrame(
-        {
-            "yard_id": "Y", "owner_id": list(owners), "feet": 4, "readings": 8, "age": 10.0, "body_mass_kg": 500.0,
-        }
-    )  # fmt: skip
+        {"yard_id": "Y", "owner_id": list(owners), "feet": 4, "readings": 8, "age": 10.0, "body_mass_kg": 500.0}
+    ).replace({"owner_id": {"?": None}})
 
 
 def shown(records):
     return [None if row["horses"] == WITHHELD else row["horses"] for row in records]
 
 
+def published(fewest, **exposures):
+    """Return the records of exposures of the same horses, each given as groups' names in the order of the horses."""
+    (owners,) = {"".join(own.values()) for own in exposures.values()}
+    frame, places = horses(owners), {}
+    for name, own in exposures.items():
+        ends = np.cumsum([len(part) for part in own.values()])
+        places[name] = {
+            group: (np.arange(len(owners)) < end) & (np.arange(len(owners)) >= end - len(own[group]))
+            for group, end in zip(own, ends, strict=True)
+        }
+    whole, *records = publishable(frame, places, fewest)
+    assert whole["horses"] == len(owners)
+    return records
+
+
 def test_a_group_of_few_owners_goes_with_all_its_numbers_and_takes_another_along():
-    groups = {"hay": horses("aab"), "pasture": horses("cdef"), "concentrate": horses("ghijk")}
-    records = _publishable("diet", groups, 3)
+    groups = {"hay": "aab", "pasture": "cdef", "concentrate": "ghijk"}
+    records = published(3, diet=groups)
     assert [row["group"] for row in records] == list(groups)
     assert shown(records) == [None, None, 5]
     assert all(records[0][name] == WITHHELD for name in NUMBERS)
-    assert shown(_publishable("diet", groups, 2)) == [3, 4, 5]
+    assert shown(published(2, diet=groups)) == [3, 4, 5]
 
 
 def test_groups_that_cannot_be_protected_are_not_even_named():
-    records = _publishable("diet", {"hay": horses("a"), "pasture": horses("b")}, 3)
+    records = published(2, diet={"hay": "a", "pasture": "b"})
     assert [row["group"] for row in records] == [WITHHELD]
     assert shown(records) == [None]
 
 
 def test_horses_without_an_owner_do_not_make_a_group_safe():
-    nobody = horses("abc").assign(owner_id=[None, None, "c"])
-    assert shown(_publishable("diet", {"hay": nobody, "pasture": horses("defg"), "soft": horses("hijkl")}, 3)) == [
-        None, None, 5,
-    ]  # fmt: skip
+    groups = {"hay": "??c", "pasture": "defg", "soft": "hijkl"}
+    assert shown(published(3, diet=groups)) == [None, None, 5]
+
+
+def test_another_exposure_does_not_give_away_what_one_withholds():
+    records = published(
+        3, diet={"hay": "abcdefgh", "pasture": "ii", "none": "jklm"}, terrain={"soft": "abcdefghii", "none": "jklm"}
+    )
+    assert [(row["exposure"], row["group"]) for row in records] == [
+        ("diet", WITHHELD),
+        ("terrain", "soft"),
+        ("terrain", "none"),
+    ]
+    assert shown(records) == [None, 10, 4]
+
+
+def test_a_mean_of_the_few_whose_value_is_known_is_withheld():
+    frame = horses("abcdefghij").assign(body_mass_kg=[500.0, 510.0, *[None] * 8])
+    everything = np.ones(10, dtype=bool)
+    whole, hay = publishable(frame, {"diet": {"hay": everything}}, 3)
+    assert {whole[f"mass_{key}"] for key in ("mean", "sd", "missing")} == {WITHHELD}
+    assert (whole["age_mean"], hay["horses"], hay["mass_mean"]) == (10.0, 10, WITHHELD)
+    known = frame.assign(body_mass_kg=[500.0, 510.0, None, None, None, *[500.0] * 5])
+    groups = {"hay": np.arange(10) < 5, "pasture": np.arange(10) >= 5}
+    assert shown(publishable(known, {"diet": groups}, 3)[1:]) == [None]
 
 
 @pytest.mark.parametrize(("beyond", "gone"), [(1, True), (2, True), (3, False), (9, False), (10, True), (12, False)])

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from hoofcohort.plan import OutcomeSettings, Plan
 from hoofcohort.planning.vocabulary import management_columns
-from hoofcohort.privacy.owners import count_owners, folded, owners_of
-from hoofcohort.privacy.small_numbers import WITHHELD, suppress, withheld_note
+from hoofcohort.privacy.joint import Mask, few, withhold
+from hoofcohort.privacy.owners import count_owners, folded
+from hoofcohort.privacy.small_numbers import WITHHELD, withheld_note
 from hoofcohort.report.numbers import NOTHING, count, fixed, listing
 from hoofcohort.report.run_folder import Run
 from hoofcohort.report.sheet import Column, Record, Sheet, text
@@ -19,6 +21,7 @@ from hoofcohort.study.adjustments import Sources, adjustment_values
 
 NOT_ON_RECORD = "not on record"
 COUNTED = ("horses", "yards", "owners", "feet", "readings")
+DESCRIBED = {"age": "age", "mass": "body_mass_kg"}
 NUMBERS = (*COUNTED, "age_mean", "age_sd", "age_missing", "mass_mean", "mass_sd", "mass_missing")
 
 
@@ -86,26 +89,56 @@ def _range_label(low: float, high: float, unit: str) -> str:
 def cohort_records(run: Run) -> list[dict[str, Any]]:
     """Return one record per group of each exposure, and one for the whole cohort."""
     horses = horse_table(run)
-    records = [{"exposure": "", "group": "all horses", **_describe(horses)}]
-    for name in run.plan.exposures:
-        groups = exposure_of_horses(run, name)
-        of_horse = horses["horse_id"].map(groups).fillna(NOT_ON_RECORD)
-        mean_place = {group: place for place, group in enumerate(_order(name, of_horse))}
-        found = {group: horses[of_horse == group] for group in sorted(of_horse.unique(), key=mean_place.__getitem__)}
-        records += _publishable(name, found, run.plan.fewest_owners)
+    groups = {name: _groups(run, name, horses) for name in run.plan.exposures}
+    return publishable(horses, groups, run.plan.fewest_owners)
+
+
+def _groups(run: Run, name: str, horses: pd.DataFrame) -> dict[str, Mask]:
+    of_horse = horses["horse_id"].map(exposure_of_horses(run, name)).fillna(NOT_ON_RECORD)
+    found = {group: (of_horse == group).to_numpy() for group in _order(name, of_horse)}
+    return {group: mask for group, mask in found.items() if mask.any()}
+
+
+def publishable(horses: pd.DataFrame, groups: Mapping[str, Mapping[str, Mask]], fewest: int) -> list[dict[str, Any]]:
+    """Return one record for all horses and one per group, without what rests on few owners or would tell of such.
+
+    Parameters
+    ----------
+    horses : DataFrame
+        As from ``horse_table``.
+    groups : mapping of str to mapping of str to boolean array
+        Per exposure its groups, each with its horses.
+    fewest : int
+        Owners that a published number must rest on.
+    """
+    bare = [
+        key for key, column in DESCRIBED.items() if few(horses.loc[horses[column].notna(), "owner_id"].tolist(), fewest)
+    ]
+    gone = _withheld(horses, groups, fewest, bare)
+    hidden = {f"{key}_{what}": WITHHELD for key in bare for what in ("mean", "sd", "missing")}
+    records = [{"exposure": "", "group": "all horses", **_describe(horses), **hidden}]
+    nothing = dict.fromkeys(NUMBERS, WITHHELD)
+    for name, own in groups.items():
+        if own and all(gone[name]):
+            records.append({"exposure": name, "group": WITHHELD, **nothing})
+            continue
+        for (group, mask), out in zip(own.items(), gone[name], strict=True):
+            numbers = nothing if out else _describe(horses[mask]) | hidden
+            records.append({"exposure": name, "group": group, **numbers})
     return records
 
 
-def _publishable(exposure: str, groups: Mapping[str, pd.DataFrame], fewest: int) -> list[dict[str, Any]]:
-    """Return one record per group, its numbers withheld where they rest on few owners or would tell of such a group."""
-    owners = [owners_of(horses["owner_id"]) for horses in groups.values()]
-    out, whole = suppress([len(horses) for horses in groups.values()], owners, fewest)
-    if whole:
-        return [{"exposure": exposure, "group": WITHHELD, **dict.fromkeys(NUMBERS, WITHHELD)}]
-    return [
-        {"exposure": exposure, "group": group} | (dict.fromkeys(NUMBERS, WITHHELD) if gone else _describe(horses))
-        for (group, horses), gone in zip(groups.items(), out, strict=True)
-    ]
+def _withheld(
+    horses: pd.DataFrame, groups: Mapping[str, Mapping[str, Mask]], fewest: int, bare: Sequence[str]
+) -> dict[str, list[bool]]:
+    """Tell per exposure which groups to withhold: looked at together, as all horses and as those with age or mass."""
+    gone = {name: [False] * len(own) for name, own in groups.items()}
+    known = [horses[column].notna().to_numpy() for key, column in DESCRIBED.items() if key not in bare]
+    for there in (np.ones(len(horses), dtype=bool), *known):
+        sets = {name: [mask[there] for mask in own.values()] for name, own in groups.items()}
+        found = withhold(sets, horses.loc[there, "owner_id"].tolist(), fewest)
+        gone = {name: [a or b for a, b in zip(own, found[name], strict=True)] for name, own in gone.items()}
+    return gone
 
 
 def _order(name: str, groups: pd.Series) -> list[str]:
@@ -117,7 +150,7 @@ def _order(name: str, groups: pd.Series) -> list[str]:
 
 
 def _describe(horses: pd.DataFrame) -> dict[str, Any]:
-    age, mass = horses["age"], horses["body_mass_kg"]
+    age, mass = (horses[DESCRIBED[key]] for key in ("age", "mass"))
     return {
         "horses": len(horses),
         "yards": horses["yard_id"].nunique(),
