@@ -13,8 +13,12 @@ BURIED = 10
 """Characters from which on it is also found in the middle of a longer word; the project's own, no source."""
 _START = 4
 _BETWEEN = re.compile(r"(?:[^\w<>|;]|_){0,40}")
-_IN_NUMBERS = re.compile(r"[ \u00a0-]?")
-_MOST_WORDS = 12
+_IN_SHORT = re.compile(r"[\s_'\u2019./\u2010-\u2015-]{0,3}")
+"""What may stand between the words of a value of fewer than ``LONG`` characters: no mark that parts fields."""
+_IN_NUMBERS = re.compile(r"[ \u2009.,'\u2019_/\u2010-\u2015-]{0,2}")
+_BEFORE_NUMBER = re.compile(r"(?:\d\.|[1-9]\d*|(?<=[.\d])0+)\Z")
+_AFTER_NUMBER = re.compile(r"\d|\.(?!0+(?!\d))\d")
+_MOST_WORDS = 40
 
 
 class Lookup:
@@ -52,19 +56,19 @@ class Lookup:
     def _from(self, folded: str, words: Sequence[re.Match[str]], at: int) -> Iterator[tuple[int, Private]]:
         place, joined = words[at].start(), ""
         parts: list[str] = []
-        spaced = True
+        between: list[str] = []
         for following in words[at : at + _MOST_WORDS]:
             if parts:
                 end = words[at + len(parts) - 1].end()
                 if not _BETWEEN.fullmatch(folded, end, following.start()):
                     return
-                spaced = spaced and bool(_IN_NUMBERS.fullmatch(folded, end, following.start()))
+                between.append(folded[end : following.start()])
             parts.append(following.group())
             joined += parts[-1]
             if len(joined) > self._longest or joined[:_START] not in self._starts:
                 return
             for value in self._of.get(joined, ()):
-                if _is_it(value, parts, spaced) and not _in_number(value, folded, place, following.end()):
+                if _is_it(value, parts, between) and not _in_number(value, folded, place, following.end()):
                     yield place, value
 
     def _inside(self, folded: str, match: re.Match[str]) -> Iterator[tuple[int, Private]]:
@@ -79,18 +83,22 @@ class Lookup:
                             yield start + offset, own
 
 
-def _is_it(value: Private, parts: Sequence[str], spaced: bool) -> bool:
+def _is_it(value: Private, parts: Sequence[str], between: Sequence[str]) -> bool:
     """Tell whether words that run together to a value are that value, and not neighbours by chance."""
-    if len(parts) == 1 or value.words == tuple(parts):
+    if len(parts) == 1:
         return True
-    if value.joined.isdigit():
-        return spaced and len(value.joined) >= LONG_NUMBER
-    return len(value.joined) >= LONG
+    joined = value.joined
+    if joined.isdigit():
+        decimal = between == ["."]
+        spaced = not decimal and all(map(_IN_NUMBERS.fullmatch, between))
+        return value.words == tuple(parts) or (spaced and len(joined) >= LONG_NUMBER)
+    if len(joined) >= LONG:
+        return True
+    return value.words == tuple(parts) and all(map(_IN_SHORT.fullmatch, between))
 
 
 def _in_number(value: Private, text: str, start: int, end: int) -> bool:
-    """Tell whether digits are a piece of a longer or of a decimal number."""
+    """Tell whether digits are a piece of a longer or of a decimal number; zeros around them change nothing."""
     if not value.joined.isdigit():
         return False
-    before, after = text[max(start - 2, 0) : start], text[end : end + 2]
-    return bool(re.search(r"\d\.?\Z", before) or re.match(r"\d|\.\d", after))
+    return bool(_BEFORE_NUMBER.search(text[max(start - 6, 0) : start]) or _AFTER_NUMBER.match(text[end : end + 12]))

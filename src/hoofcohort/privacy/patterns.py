@@ -5,10 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-_ALONE, _ENDS = r"(?<![\w.])", r"(?!\w)(?!\.\d)"
+_ALONE, _ENDS = r"(?<![\w.])", r"(?!\w)(?!\.(?!0+(?!\d))\d)"
 PATTERNS = {
     "looks like a UELN": re.compile(rf"{_ALONE}\d{{6}}(?=[0-9A-Z]*[A-Z])[0-9A-Z]{{9}}{_ENDS}"),
-    "looks like a microchip or UELN": re.compile(rf"{_ALONE}\d{{15}}{_ENDS}"),
+    "looks like a microchip or UELN": re.compile(
+        rf"{_ALONE}0?\d{{15}}{_ENDS}|{_ALONE}\d{{3}}([.'\u2019_/-])\d{{3}}(?:\1\d{{3}}){{3}}{_ENDS}(?!\1)"
+        rf"|(?i:chip|transponder|ueln)[^\d\n]{{1,12}}\d(?:[ \u00a0.,'\u2019_/-]{{0,2}}\d){{14}}{_ENDS}"
+    ),
     "looks like an e-mail address": re.compile(r"(?<=[\w.+-])@(?:[\w-]{1,63}\.)+[A-Za-z]{2,24}\b"),
     "looks like a telephone number": re.compile(
         r"(?<![\w.,+-])(?:\+\d{1,3}[ (/-]{1,2}\d[\d ()/-]{6,16}\d|0\d{2,4}[ /-]\d{3,4}[ -]?\d{3,4})(?![\w.,-]\d|\d)"

@@ -7,7 +7,9 @@ import re
 from collections.abc import Iterator
 from urllib.parse import unquote
 
-_ESCAPE = re.compile(r"\\u\{?([0-9a-fA-F]{4,6})\}?|\\x([0-9a-fA-F]{2})")
+_ESCAPE = re.compile(
+    r"\\u\{([0-9a-fA-F]{1,6})\}|\\u([0-9a-fA-F]{4})|\\U([0-9a-fA-F]{8})|\\x([0-9a-fA-F]{2})|_x([0-9a-fA-F]{4})_"
+)
 _INLINE = re.compile(
     r"</?(?:a|b|i|u|em|strong|span|tspan|sub|sup|mark|small|wbr|font|"
     r"r|t|rPr|sz|color|rFont|family|scheme|charset)(?:\s[^<>]*)?/?>"
@@ -35,8 +37,8 @@ def views(text: str) -> Iterator[str]:
 
 
 def _undone(text: str) -> str:
-    if "\\" in text:
-        text = _ESCAPE.sub(lambda match: chr(min(int(match.group(1) or match.group(2), 16), 0x10FFFF)), text)
+    if "\\" in text or "_x" in text:
+        text = _ESCAPE.sub(lambda match: chr(min(int(match.group(match.lastindex or 0), 16), 0x10FFFF)), text)
         text = text.encode("utf-16", "surrogatepass").decode("utf-16", "replace")
     if "&" in text:
         text = html.unescape(text)

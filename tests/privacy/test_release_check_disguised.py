@@ -1,0 +1,93 @@
+"""A planted name is found under escapes, separators, encodings and marks that hide it from a plain search."""
+
+from __future__ import annotations
+
+import json
+import random
+from pathlib import Path
+
+import pytest
+
+from hoofcohort.cli import main
+
+ROOT = Path(__file__).parents[2]
+CHIP = "276020000123457"
+
+
+@pytest.fixture
+def originals(tmp_path):
+    folder = tmp_path / "originals"
+    folder.mkdir()
+    horses = [
+        "horse_id,yard_id,owner_id,ueln,microchip",
+        f"ROW-1,Hof Bäcker,Ferdinand Kowalczyk,,{CHIP}",
+        "Łukasz Grün,Oakhill,Dr. Annegret Vogelsang,,",
+        "123456,𝔷𝔬𝔯𝔟𝔩𝔞𝔵,Müller-Groß,,",
+        "Ostrel,Reiterhof,山田太郎,,",
+    ]
+    (folder / "horses.csv").write_text("\n".join(horses) + "\n", encoding="utf-8")
+    (folder / "management.csv").write_text("horse_id,from_date,diet,terrain,trim_interval_days\n")
+    (folder / "feet.csv").write_text("horse_id,foot,visit_date,observer_id,method\n")
+    return folder
+
+
+def check(tmp_path, originals, name, data):
+    """Write a release of one file and check it: the exit status."""
+    path = tmp_path / "release" / name
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(data if isinstance(data, bytes) else data.encode())
+    return main(["release-check", str(tmp_path / "release"), "--against", str(originals)])
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        json.dumps({"yard": "Hof Bäcker"}),
+        json.dumps({"yard": "𝔷𝔬𝔯𝔟𝔩𝔞𝔵"}),
+        "Hof B\\u{e4}cker",
+        "Hof B\\U000000e4cker",
+        "Hof B\\xe4cker",
+        "Hof_x0020_Bäcker",
+        "Hof&nbsp;B\\\\u00e4cker",
+    ],
+)
+def test_an_escape_ends_where_its_letter_does(tmp_path, originals, capsys, text):
+    assert check(tmp_path, originals, "a.json", text) == 1
+    assert ": yard_id: " in capsys.readouterr().out
+
+
+SPACED = [f"{CHIP}.0", f"{CHIP}.000", f"0{CHIP}", "276 020 000 123 457"]
+SPACED += [sep.join(("276", "020", "000", "123", "457")) for sep in ",.'_/-\u00a0\u202f\u2019"] + [
+    "27602  0000  123457"
+]
+
+
+@pytest.mark.parametrize("text", SPACED)
+def test_a_microchip_is_found_whatever_parts_its_digits(tmp_path, originals, capsys, text):
+    assert check(tmp_path, originals, "a.csv", f"label\n{text}\n") == 1
+    assert ": microchip: " in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["985.141.000.123.457", "0985141000123457", "985141000123457.0", "chip no. 985 141 000 123 457",
+     "Microchip: 985,141,000,123,457"],
+)  # fmt: skip
+def test_an_unknown_microchip_is_seen_whatever_parts_its_digits(tmp_path, originals, capsys, text):
+    assert check(tmp_path, originals, "a.txt", f"see {text}, there") == 1
+    assert "looks like a microchip" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    "text",
+    [f"0.{CHIP}", f"0.0{CHIP}", f"{CHIP}.25", f"1{CHIP}", f"10{CHIP}", "2760.20000123457", f"{CHIP}0", "12.3456 1234567",
+     "123,456,789,012,345", "101 102 103 104 105", "1.234.567", "grid-row: 1 / span 3", "row;1", '"row": 1'],
+)  # fmt: skip
+def test_other_numbers_and_fields_are_no_alarm(tmp_path, originals, text):
+    assert check(tmp_path, originals, "a.txt", f"see {text}, there") == 0
+
+
+def test_thousands_of_rows_of_numbers_hold_no_microchip(tmp_path, originals):
+    draw = random.Random(1)
+    rows = [",".join(f"{draw.uniform(0, 999):.{digits}f}" for digits in (0, 0, 0, 0, 0, 2, 6)) for _ in range(3000)]
+    assert check(tmp_path, originals, "a.csv", "\n".join(rows) + "\n" + "\n".join(rows).replace(",", " ")) == 0
