@@ -56,6 +56,75 @@ def test_one_value(to, cell, reason, remedy):
     assert checked([cell], to=to) == [(2, reason, remedy)]
 
 
+@pytest.mark.parametrize(
+    ("to", "unit", "cell", "reason", "remedy"),
+    [
+        ("toe_length_mm", "cm", "0.88", "impossible_value", f"possible are 2 to 25 cm; {AGAIN}; {SLIPPED}8.8"),
+        (
+            "toe_length_mm",
+            "cm",
+            "88",
+            "wrong_unit",
+            "possible are 2 to 25 cm; if it was written in millimetres, write 8.8",
+        ),
+        ("toe_length_mm", "cm", "-8.8", "impossible_value", f"possible are 2 to 25 cm; {AGAIN}"),
+        (
+            "lateral_heel_height_mm",
+            "cm",
+            "0,2",
+            "likely_unit",
+            f"usual are 0.3 to 10 cm; if it was written in inches, write 0.508; {SLIPPED}2",
+        ),
+        (
+            "height_cm",
+            "hands",
+            "157",
+            "wrong_unit",
+            "possible are 40 to 230 cm; if it was written in centimetres, write 157 cm",
+        ),
+        (
+            "body_mass_kg",
+            "lb",
+            "110",
+            "likely_unit",
+            f"usual are 132 to 2650 lb; if it was written in kilograms, write 242.5; {SLIPPED}1100",
+        ),
+        (
+            "trim_interval_days",
+            "weeks",
+            "80",
+            "likely_unit",
+            f"usual are 1 to 52.1 weeks; if it was written in days, write 80 days; {SLIPPED}8",
+        ),
+    ],
+)
+def test_what_to_write_is_in_the_units_of_the_member(to, unit, cell, reason, remedy):
+    assert checked([cell], to=to, unit=unit) == [(2, reason, remedy)]
+
+
+@pytest.mark.parametrize(
+    ("to", "unit", "cell", "instead"),
+    [
+        ("toe_length_mm", "cm", "0.88", "8.8"),
+        ("toe_length_mm", "cm", "88", "8.8"),
+        ("height_cm", "hands", "157", "157 cm"),
+        ("trim_interval_days", "weeks", "80", "80 days"),
+        ("body_mass_kg", "lb", "110", "242.5"),
+    ],
+)
+def test_what_is_to_be_written_is_then_without_a_doubt(to, unit, cell, instead):
+    assert f"write {instead}" in checked([cell], to=to, unit=unit)[0][2]
+    converted = one_column([instead], to=to, unit=unit)
+    slips.check(converted)
+    assert not converted.faults
+    assert {reason for _, reason, _ in told(converted)} <= {"unit_in_cell"}
+
+
+def test_a_unit_in_the_cell_goes_before_that_of_the_column():
+    found = {reason: remedy for _, reason, remedy in checked(["880 mm"], to="toe_length_mm", unit="cm")}
+    assert found["impossible_value"] == f"possible are 20 to 250 mm; {AGAIN}; {SLIPPED}88"
+
+
 def test_a_column_in_another_unit_is_said_once_besides_its_cells():
     converted = one_column(["8.3", "8.5", "84", "8.1"], to="toe_length_mm")
     slips.check(converted)
@@ -129,7 +198,7 @@ def test_a_decimal_slip_that_is_plausible_by_itself_is_seen_beside_the_others():
         (
             4,
             "decimal_slip",
-            "the median of the foot's 7 readings is 61 mm; look again; if the decimal point slipped, write 62",
+            "the median of the foot's 7 readings is 61 mm; look again; if the decimal point slipped, it is 62 mm",
         )
     ]
 

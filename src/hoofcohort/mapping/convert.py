@@ -67,6 +67,8 @@ class Converted:
     notes : list of CellNote
     understood : tuple of str
         What was decided for whole columns, in sentences.
+    units : dict
+        Our column to the unit that its numbers were in, where that is not ours.
     """
 
     table: str
@@ -77,6 +79,7 @@ class Converted:
     faults: list[CellFault] = field(default_factory=list)
     notes: list[CellNote] = field(default_factory=list)
     understood: tuple[str, ...] = ()
+    units: dict[str, str] = field(default_factory=dict)
 
     @property
     def bad(self) -> np.ndarray:
@@ -144,6 +147,7 @@ def convert(sheet: Sheet, mapping: Mapping, given: Collection[str] = ()) -> Conv
         {name: names[index] for name, (index, _) in read.items()},
         {name: sheet.positions[index] for name, (index, _) in read.items()},
         understood=_understood(names, read, mapping),
+        units={to.to: to.unit for to in becomes if to is not None and to.unit not in ("", known[to.to].unit)},
     )
     converted.frame["line"] = np.asarray(sheet.lines, dtype=np.int64)
     _tell_cells(converted, read)

@@ -10,8 +10,8 @@ import pandas as pd
 
 from hoofcohort.intake.cells import outside
 from hoofcohort.intake.checked import rows_where
-from hoofcohort.intake.remedies import cell_remedy, other_units
-from hoofcohort.mapping import within_horse
+from hoofcohort.intake.remedies import cell_remedy
+from hoofcohort.mapping import hints, within_horse
 from hoofcohort.mapping.convert import Converted, numbers_of
 from hoofcohort.mapping.index_limits import check_indices
 from hoofcohort.mapping.mapping import targets
@@ -69,16 +69,22 @@ def _check_limits(converted: Converted, column: Column, values: np.ndarray, told
     if column.possible is not None:
         texts = converted.frame[column.name]
         for row in rows_where(outside(values, column.possible)):
-            hint = other_units(column, values[row])
+            cell = _cell(converted, column, values, row)
+            hint = hints.in_other_units(column, cell)
             reason = "wrong_unit" if hint else "impossible_value"
-            remedy = cell_remedy(column, reason, str(texts.iloc[row])) + ("" if hint else _shifted(column, values[row]))
-            converted.tell(row, column.name, reason, remedy)
+            remedy = hints.remedy(column, reason, cell, str(texts.iloc[row]))
+            converted.tell(row, column.name, reason, remedy + ("" if hint else hints.shifted(column, cell)))
             told[row] = True
     if column.plausible is not None:
         for row in rows_where(outside(values, column.plausible) & ~told):
-            reason, remedy = _implausible(column, values[row])
+            reason, remedy = _implausible(column, _cell(converted, column, values, row))
             converted.tell(row, column.name, reason, remedy)
             told[row] = True
+
+
+def _cell(converted: Converted, column: Column, values: np.ndarray, row: int) -> hints.Cell:
+    text = str(converted.original[column.name].iloc[row]) if column.name in converted.units else ""
+    return hints.written_in(column, float(values[row]), text, converted.units.get(column.name, ""))
 
 
 def _say_unit_of_column(converted: Converted, column: Column, values: np.ndarray) -> None:
@@ -100,22 +106,14 @@ def _say_unit_of_column(converted: Converted, column: Column, values: np.ndarray
         converted.understood = (*converted.understood, told)
 
 
-def _implausible(column: Column, value: float) -> tuple[str, str]:
+def _implausible(column: Column, cell: hints.Cell) -> tuple[str, str]:
     assert column.plausible is not None
-    usual = f"usual are {limits_text(column.plausible, column.unit)}"
-    if hint := other_units(column, value):
+    usual = f"usual are {hints.usual(column, column.plausible, cell)}"
+    if hint := hints.in_other_units(column, cell):
         return "likely_unit", f"{usual}; {hint}"
-    if slip := _shifted(column, value):
+    if slip := hints.shifted(column, cell):
         return "decimal_slip", f"{usual}{slip}"
     return "implausible_value", f"{usual}; look again, and leave it as it is if it is right"
-
-
-def _shifted(column: Column, value: float) -> str:
-    """Return what to write if the decimal point slipped, where that would be usual; else nothing."""
-    if column.plausible is None or value == 0:
-        return ""
-    usual = [shift for shift in (value * 10, value / 10) if not outside(np.array([shift]), column.plausible)[0]]
-    return f"; if the decimal point slipped, write {usual[0]:.6g}" if usual else ""
 
 
 def _check_dates(converted: Converted, column: Column, as_of: dt.date | None) -> None:

@@ -124,7 +124,7 @@ def _check_outliers(
             )
             shift = next((v for v in (value * 10, value / 10) if abs(v - median) < 0.2 * abs(median)), None)
             if shift is not None:
-                remedy += f"; if the decimal point slipped, write {shift:.6g}"
+                remedy += f"; if the decimal point slipped, it is {shift:.6g} {column.unit}"
             converted.tell(row, column.name, "decimal_slip" if shift is not None else "outlier", remedy)
             told[column.name][row] = True
 
