@@ -80,8 +80,8 @@ def test_an_unknown_microchip_is_seen_whatever_parts_its_digits(tmp_path, origin
 
 @pytest.mark.parametrize(
     "text",
-    [f"0.{CHIP}", f"0.0{CHIP}", f"{CHIP}.25", f"1{CHIP}", f"10{CHIP}", "2760.20000123457", f"{CHIP}0", "12.3456 1234567",
-     "123,456,789,012,345", "101 102 103 104 105", "1.234.567", "grid-row: 1 / span 3", "row;1", '"row": 1'],
+    [f"0.{CHIP}", f"0.0{CHIP}", f"{CHIP}.25", f"1{CHIP}", f"10{CHIP}", "2760.20000123457", f"{CHIP}0",
+     "12.3456 1234567", "123,456,789,012,345", "101 102 103 104 105", "1.234.567", "grid-row: 1 / span 3", "row;1", '"row": 1'],
 )  # fmt: skip
 def test_other_numbers_and_fields_are_no_alarm(tmp_path, originals, text):
     assert check(tmp_path, originals, "a.txt", f"see {text}, there") == 0
@@ -91,3 +91,36 @@ def test_thousands_of_rows_of_numbers_hold_no_microchip(tmp_path, originals):
     draw = random.Random(1)
     rows = [",".join(f"{draw.uniform(0, 999):.{digits}f}" for digits in (0, 0, 0, 0, 0, 2, 6)) for _ in range(3000)]
     assert check(tmp_path, originals, "a.csv", "\n".join(rows) + "\n" + "\n".join(rows).replace(",", " ")) == 0
+
+
+ENCODED = {
+    "cp850": "owner\nHof Bäcker\n".encode("cp850"),
+    "mac_roman": "owner\nHof Bäcker\n".encode("mac_roman"),
+    "cp1252": "owner\nHof Bäcker\n".encode("cp1252"),
+    "cp1250": "owner\nŁukasz Grün\n".encode("cp1250"),
+    "shift_jis": "owner\nby 山田太郎\n".encode("shift_jis"),
+    "gb18030": "owner\nby 山田太郎\n".encode("gb18030"),
+    "EBCDIC": "owner Oakhill Reiterhof".encode("cp500"),
+    "one other byte": "owner\nHof Bäcker\n".encode() + b"\xe4\n",
+    "one other byte in its line": b"owner\n" + b"Reiterhof \xe4\n",
+}
+
+
+@pytest.mark.parametrize("kind", ENCODED)
+def test_text_of_another_encoding_is_searched_and_said_to_be_uncertain(tmp_path, originals, capsys, kind):
+    assert check(tmp_path, originals, "a.txt", ENCODED[kind]) == 1
+    said = capsys.readouterr().out
+    assert "_id: " in said
+    assert "NOT CHECKED a.txt: is not UTF-8; searched as cp1252, cp850, mac_roman," in said
+
+
+@pytest.mark.parametrize("kind", ["cp1252", "cp866", "euc_jp"])
+def test_text_of_another_encoding_never_passes_as_clean(tmp_path, originals, kind):
+    text = "Жаворонок" if kind == "cp866" else "東京" if kind == "euc_jp" else "größer"
+    assert check(tmp_path, originals, "a.csv", f"label\n{text}\n".encode(kind)) == 2
+
+
+@pytest.mark.parametrize("text", ["Hof B=C3=A4cker", "Hof B=C3=A4ck=\ner", "Hof B=E4cker", "Hof B+AOQ-cker"])
+def test_text_as_mail_writes_it_is_found(tmp_path, originals, capsys, text):
+    assert check(tmp_path, originals, "a.txt", f"yard: {text}, there\n") == 1
+    assert ": yard_id: " in capsys.readouterr().out

@@ -17,16 +17,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
+from hoofcohort.privacy.decode import GUESSES, decode, runs
+
 DEEPEST = 5
 """Archives inside archives that are opened; the project's own limit."""
 LARGEST = 500_000_000
 """Bytes unpacked from one file, at most; the project's own limit."""
 _EMBEDDED = re.compile(r"data:[\w/+.-]*(?:;[\w=.-]+)*;base64,([A-Za-z0-9+/=%\s]+)")
 _PACKED = {b"\x1f\x8b": gzip, b"BZh": bz2, b"\xfd7zXZ\x00": lzma}
-_MARKED = {b"\xef\xbb\xbf": "utf-8-sig", b"\xff\xfe\0\0": "utf-32", b"\0\0\xfe\xff": "utf-32",
-           b"\xff\xfe": "utf-16", b"\xfe\xff": "utf-16"}  # fmt: skip
-_PRINTED = re.compile(rb"[\x20-\x7e\xc0-\xff]{6,}")
-_CONTROL = re.compile("[\0-\x08\x0e-\x1f]")
 
 
 @dataclass
@@ -200,11 +198,15 @@ def _pdf(data: bytes, place: str, found: Unpacked) -> None:
 
 
 def _text(data: bytes, place: str, found: Unpacked, depth: int) -> None:
-    text = decode(data)
-    if text is None:
+    decoded = decode(data)
+    if decoded is None:
         found.unseen.append((place, "is of a kind that cannot be read; leave it out of the release"))
-        found.texts += [(place, _runs(data)), (place, _runs(data.replace(b"\0", b"")))]
+        found.texts += [(place, runs(data)), (place, runs(data.replace(b"\0", b"")))]
         return
+    if decoded.others:
+        found.unseen.append((place, f"is not UTF-8; searched as {', '.join(GUESSES)}, but write it as UTF-8"))
+        found.texts += [(f"{place} read as {name}".strip(), text) for name, text in decoded.others]
+    text = decoded.text
     embedded: list[tuple[str, bytes]] = []
 
     def set_apart(match: re.Match[str]) -> str:
@@ -220,26 +222,3 @@ def _text(data: bytes, place: str, found: Unpacked, depth: int) -> None:
     found.texts.append((place, _EMBEDDED.sub(set_apart, text)))
     for inside, inner in embedded:
         _open(inner, inside, found, depth + 1)
-
-
-def _runs(data: bytes) -> str:
-    """Return what looks like text among bytes of an unknown kind, a run of letters a line."""
-    return b"\n".join(_PRINTED.findall(data)).decode("latin-1")
-
-
-def decode(data: bytes) -> str | None:
-    """Return bytes as text: by their mark, as UTF-8, UTF-16 or cp1252; None when they are no text."""
-    for mark, name in _MARKED.items():
-        if data.startswith(mark):
-            return data.decode(name)
-    even, odd = data[::2].count(0), data[1::2].count(0)
-    if max(even, odd) > len(data) / 8:
-        if len(data) % 2 or min(even, odd) * 4 > max(even, odd):
-            return None
-        text = data.decode("utf-16-be" if even > odd else "utf-16-le")
-    else:
-        try:
-            text = data.decode("utf-8")
-        except UnicodeDecodeError:
-            text = data.decode("cp1252", "replace")
-    return None if _CONTROL.search(text) else text

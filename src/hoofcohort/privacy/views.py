@@ -17,6 +17,8 @@ _INLINE = re.compile(
 _POWER = re.compile(r"\b(\d)\.(\d{8,14})[eE]\+?14\b")
 """How a spreadsheet writes a number of 15 digits, such as a microchip's."""
 _QUOTED = re.compile(r"(?:%[0-9a-fA-F]{2})+")
+_MAIL = re.compile(r"(?:=[0-9A-F]{2})+")
+_UTF7 = re.compile(r"\+[A-Za-z0-9/+]{2,}-?")
 _ROUNDS = 4
 
 
@@ -34,6 +36,31 @@ def views(text: str) -> Iterator[str]:
     bare = _INLINE.sub("", plain) if "<" in plain else plain
     if bare != plain:
         yield bare
+    mail = _as_mail(plain)
+    if mail != plain:
+        yield mail
+
+
+def _as_mail(text: str) -> str:
+    """Return text with what mail makes of letters undone: quoted-printable, and UTF-7."""
+    if "=" in text:
+        text = _MAIL.sub(lambda match: _lenient(bytes.fromhex(match.group().replace("=", ""))), text)
+        text = text.replace("=\n", "").replace("=\r\n", "")
+    return _UTF7.sub(_from_utf7, text) if "+" in text else text
+
+
+def _lenient(data: bytes) -> str:
+    try:
+        return data.decode("utf-8")
+    except UnicodeDecodeError:
+        return data.decode("latin-1")
+
+
+def _from_utf7(match: re.Match[str]) -> str:
+    try:
+        return match.group().encode("ascii").decode("utf-7")
+    except UnicodeDecodeError:
+        return match.group()
 
 
 def _undone(text: str) -> str:
