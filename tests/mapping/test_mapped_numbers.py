@@ -42,6 +42,65 @@ def test_one_cell(text, value, reason, remedy):
     assert told(converted) == ([(2, reason, remedy)] if reason else [])
 
 
+@pytest.mark.parametrize(
+    ("text", "value"), [("88½", "88.5"), ("88 ¼", "88.25"), ("88¾ mm", "88.75"), ("8.8 (cm)", "88"), ("88 1/2", "88.5")]
+)
+def test_fractions_and_units_in_brackets_are_read(text, value):
+    assert cells(one_column([text], to="toe_length_mm")) == [value]
+
+
+@pytest.mark.parametrize(
+    ("text", "to", "unit", "remedy"),
+    [
+        ("8.8 (in cm)", "toe_length_mm", "", "write 88"),
+        ("8.8 in cm", "toe_length_mm", "cm", "write the number alone: 8.8"),
+        ("88 (measured in mm)", "toe_length_mm", "cm", "write 88 mm"),
+        ("88⅓", "toe_length_mm", "", f"write one number and nothing else; {MISSING}"),
+        ("8.8 (old kg)", "toe_length_mm", "", f"write one number and nothing else; {MISSING}"),
+        ("8,8-9,0 cm", "toe_length_mm", "", "write one value, such as the mean 89, or one row for each reading"),
+        ("88-90", "toe_length_mm", "cm", "write one value, such as the mean 89, or one row for each reading"),
+        ("8.8-9 cm or so", "toe_length_mm", "cm", "write one value, such as the mean 8.9, or one row for each reading"),
+        ("88-90 zm", "toe_length_mm", "", "write one value, or one row for each reading"),
+        ("88,5/2", "toe_length_mm", "", "write one value, or one row for each reading"),
+        (
+            "15-2",
+            "height_cm",
+            "hands",
+            "if it is 15 hands and 2 inches, write 15.2; else write one value, or one row for each reading",
+        ),
+        ("15/16", "height_cm", "hands", "write one value, or one row for each reading"),
+        (
+            "15½",
+            "height_cm",
+            "hands",
+            "after the point stand inches, 0 to 3; if it is a decimal fraction, 15.5 is written 15.2",
+        ),
+        (
+            "15.7",
+            "height_cm",
+            "hands",
+            "after the point stand inches, 0 to 3; if it is a decimal fraction, write 159.5 cm",
+        ),
+        (
+            "1.57",
+            "height_cm",
+            "hands",
+            "after the point stand inches, 0 to 3; if it was written in metres, write 1.57 m",
+        ),
+        (
+            "157.5",
+            "height_cm",
+            "hands",
+            "after the point stand inches, 0 to 3; if it was written in centimetres, write 157.5 cm",
+        ),
+    ],
+)
+def test_a_suggestion_drops_no_fraction_and_no_unit(text, to, unit, remedy):
+    converted = one_column([text], to=to, unit=unit)
+    assert cells(converted, to) == [""]
+    assert told(converted)[0][2] == remedy
+
+
 def test_a_number_that_can_mean_two_comes_back_unless_something_decides():
     alone = one_column(["1.234", "80"], to="toe_length_mm")
     assert cells(alone) == ["", "80"]

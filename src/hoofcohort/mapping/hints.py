@@ -60,7 +60,8 @@ def in_other_units(column: Column, cell: Cell) -> str:
         return other_units(column, cell.value)
     told = []
     for unit in units.units_for(column.unit):
-        value = _ours(cell, unit, column) if unit not in (*_RARE, cell.unit) else None
+        rare = unit in _RARE and not (unit == "m" and column.unit == "cm")
+        value = _ours(cell, unit, column) if not rare and unit != cell.unit else None
         if value is not None and _usual(column, value):
             told.append(f"if it was written in {NAMES.get(unit, unit)}, write {_theirs(cell, value, unit, column)}")
     slip = shifted(column, cell) if told else ""

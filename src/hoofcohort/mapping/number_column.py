@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from hoofcohort.mapping import numbers, units
+from hoofcohort.mapping import hints, numbers, units
 from hoofcohort.mapping.column_reading import Reading, take_missing
 from hoofcohort.mapping.mapping import To
 from hoofcohort.tables import Column
 
 _LEAVE_EMPTY = "leave the cell empty when the value is missing"
+_ALIKE = Decimal("1.25")
+"""How many times the smaller of two readings of a thing the larger can be; the project's own choice, no source."""
 
 
 def read_numbers(reading: Reading, left: list[int], to: To, column: Column, typed: bool) -> None:
@@ -52,7 +54,7 @@ def _read_number(reading: Reading, place: int, decimal: numbers.Mark, theirs: st
     number = numbers.read_number(text, decimal, column.unit)
     if number.value is None or number.code in ("not_a_number", "unit_does_not_fit"):
         code = number.code or "not_a_number"
-        reading.put(place, reason=code, remedy=_number_remedy(code, number, column))
+        reading.put(place, reason=code, remedy=_number_remedy(code, number, theirs, column))
         return
     unit = number.unit or theirs
     if number.unit and theirs == units.HANDS and number.unit == "in" and '"' in text:
@@ -60,8 +62,7 @@ def _read_number(reading: Reading, place: int, decimal: numbers.Mark, theirs: st
     try:
         value = units.to_ours(number.value, unit, column.unit) if column.unit else number.value
     except ValueError:
-        half = int(number.value)
-        remedy = f"after the point stand inches, 0 to 3; if it is a decimal fraction, {half}.5 is written {half}.2"
+        remedy = _hands_remedy(number.value, text, column)
         reading.put(place, reason="hands_fraction", remedy=remedy)
         return
     if column.kind == "integer" and value % 1 != 0:
@@ -88,15 +89,63 @@ def _with(value: str, column: Column) -> str:
     return f"{value} {column.unit}".rstrip()
 
 
-def _number_remedy(code: str, number: numbers.Number, column: Column) -> str:
+def _hands_remedy(value: Decimal, text: str, column: Column) -> str:
+    """Return what to write for a height in hands that has no whole inches after its point."""
+    told = ["after the point stand inches, 0 to 3"]
+    cm = value * units.FACTORS["cm"][units.HANDS]
+    hands, inches = int(value), value % 1 * 4
+    if column.plausible and Decimal(column.plausible[0] or 0) <= cm <= Decimal(column.plausible[1] or cm):
+        exact = inches == int(inches)
+        told.append(
+            f"if it is a decimal fraction, {units.written(value)} is written {hands}.{int(inches)}"
+            if exact
+            else f"if it is a decimal fraction, write {cm:.1f} cm"
+        )
+    if others := hints.in_other_units(column, hints.Cell(float(cm), text, units.HANDS)):
+        told.append(others)
+    return "; ".join(told)
+
+
+def _number_remedy(code: str, number: numbers.Number, theirs: str, column: Column) -> str:
     if code == "ambiguous_number":
         return f"write {number.meant[0]} or {number.meant[1]}, or say in the mapping which decimal mark the column has"
     if code == "range_of_values":
-        first, second = (Decimal(text.replace(",", ".")) for text in number.meant)
-        return f"write one value, such as the mean {units.written((first + second) / 2)}, or one row for each reading"
+        return _range_remedy(number, theirs, column)
     if code == "unit_does_not_fit":
         allowed = ", ".join(units.units_for(column.unit)) or "none"
         return f"{number.unit} is no unit of {column.title}; allowed: {allowed}"
-    if number.meant and number.meant[0] != "None":
-        return f"write the number alone: {number.meant[0]}"
+    if number.meant and (value := _in_unit(Decimal(number.meant[0]), number.unit, theirs, column)):
+        return f"write the number alone: {value}" if number.unit in ("?", theirs) else f"write {value}"
     return f"write one number and nothing else; {_LEAVE_EMPTY}"
+
+
+def _range_remedy(number: numbers.Number, theirs: str, column: Column) -> str:
+    """Return what to write for two values in a cell; their mean only where they are alike and their unit is clear."""
+    first, second = (Decimal(text.replace(",", ".")) for text in number.meant)
+    one = "or one row for each reading"
+    if theirs == units.HANDS and not number.unit:
+        inches = f"if it is {first} hands and {second} inches, write {first}.{second}; else "
+        return f"{inches if first % 1 == 0 and second in (0, 1, 2, 3) else ''}write one value, {one}"
+    alike = 0 < max(first, second) <= min(first, second) * _ALIKE
+    mean = _in_unit((first + second) / 2, number.unit, theirs, column) if alike and number.unit != "?" else ""
+    return f"write one value, such as the mean {mean}, {one}" if mean else f"write one value, {one}"
+
+
+def _in_unit(value: Decimal, unit: str, theirs: str, column: Column) -> str:
+    """Return a value as the member's column would have it; empty when its unit is none of the column's.
+
+    Parameters
+    ----------
+    unit : str
+        The unit in the cell; empty or ``?``: that of the column, ``theirs``.
+    """
+    if unit in ("", "?", theirs):
+        return units.written(value)
+    if unit not in units.units_for(column.unit):
+        return ""
+    if theirs != column.unit:
+        return f"{units.written(value)} {unit}"
+    try:
+        return units.written(units.to_ours(value, unit, column.unit))
+    except ValueError:
+        return ""

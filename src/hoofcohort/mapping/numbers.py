@@ -32,8 +32,10 @@ _AFTER = re.compile(
     re.I,
 )
 _NUMBER = r"[+-]?(?:[0-9]{1,3}(?:[ '’][0-9]{3})+(?:[.,][0-9]+)?|[0-9][0-9.,]*|[.,][0-9]+)"
+_FRACTIONS = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
+_FRACTION = re.compile(f"(?<=[0-9]) ?([{''.join(_FRACTIONS)}])")
 _CELL = re.compile(rf"({_NUMBER})(?:\s+([0-9]+)/([0-9]+))?\s*([^0-9\s.,+-][^0-9]*)?")
-_RANGE = re.compile(r"([0-9]+(?:[.,][0-9]+)?)\s*(?:-|–|—|/|to|bis|à|tot)\s*([0-9]+(?:[.,][0-9]+)?)\s*\D*", re.I)
+_RANGE = re.compile(r"([0-9]+(?:[.,][0-9]+)?)\s*(?:-|–|—|/|to|bis|à|tot)\s*([0-9]+(?:[.,][0-9]+)?)\s*(\D*)", re.I)
 _AMBIGUOUS = re.compile(r"[+-]?[1-9][0-9]{0,2}[.,][0-9]{3}")
 _LONGEST = 20
 """Signs in the longest cell that can be a number; decimal arithmetic is exact to 28 digits."""
@@ -70,7 +72,7 @@ class Number:
     ----------
     value : Decimal or None
     unit : str
-        The unit named in the cell; empty when none is.
+        The unit named in the cell; empty when none is, ``?`` when words that are no unit stand there.
     code : str
         Why it cannot be read, or what is doubtful; empty for a plain number.
     approximate : bool
@@ -138,6 +140,7 @@ def _evidence(text: str) -> Mark:
 def _stripped(text: str) -> tuple[str, bool]:
     """Return a cell without marks of approximation, and whether there were any."""
     plain = text.replace("−", "-").replace("\u00a0", " ").replace("\u202f", " ").replace("\u2009", " ").strip()
+    plain = _FRACTION.sub(lambda sign: f" {_FRACTIONS[sign[1]]}", plain)
     bare = _BEFORE.sub("", plain)
     bare = _AFTER.sub("", bare).strip()
     return (bare, True) if bare != plain and bare else (plain, False)
@@ -171,9 +174,11 @@ def read_number(text: str, decimal: Mark = "", ours: str = "") -> Number:
         if "." in token or "," in token or int(under) == 0:
             return Number(None, code="not_a_number")
         value += Decimal(over) / Decimal(under)
-    unit = UNIT_OF.get(unit_text.strip().casefold(), "?") if unit_text else ""
+    unit = UNIT_OF.get(unit_text.strip(" ()[]").casefold(), "?") if unit_text else ""
     if unit == "?":
-        return Number(None, code="not_a_number", meant=meant or (str(value),))
+        if any(sign.isnumeric() for sign in unit_text) or value is None:
+            return Number(None, code="not_a_number")
+        return Number(None, _unit_among(unit_text), "not_a_number", meant=(str(value),))
     if unit and unit not in units_for(ours):
         return Number(None, unit, "unit_does_not_fit")
     return Number(value, unit, code, approximate, meant)
@@ -181,8 +186,18 @@ def read_number(text: str, decimal: Mark = "", ours: str = "") -> Number:
 
 def _unread(bare: str) -> Number:
     if len(bare) <= _LONGEST and (pair := _RANGE.fullmatch(bare)):
-        return Number(None, code="range_of_values", meant=pair.groups())
+        return Number(None, _unit_among(pair[3]), "range_of_values", meant=(pair[1], pair[2]))
     return Number(None, code="not_a_number")
+
+
+def _unit_among(text: str) -> str:
+    """Return the one unit among words; empty for no words, ``?`` for no unit or several. ``in`` can be a word."""
+    if not text.strip():
+        return ""
+    found = {UNIT_OF[word] for word in re.findall(r"[^\W\d_]+|[^\w\s]", text.casefold()) if word in UNIT_OF}
+    if len(found) > 1:
+        found.discard("in")
+    return found.pop() if len(found) == 1 else "?"
 
 
 def _value(token: str, decimal: Mark) -> tuple[Decimal | None, str, tuple[str, ...]]:
