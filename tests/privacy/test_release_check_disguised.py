@@ -80,8 +80,8 @@ def test_an_unknown_microchip_is_seen_whatever_parts_its_digits(tmp_path, origin
 
 @pytest.mark.parametrize(
     "text",
-    [f"0.{CHIP}", f"0.0{CHIP}", f"{CHIP}.25", f"1{CHIP}", f"10{CHIP}", "2760.20000123457", f"{CHIP}0",
-     "12.3456 1234567", "123,456,789,012,345", "101 102 103 104 105", "1.234.567", "grid-row: 1 / span 3", "row;1", '"row": 1'],
+    [f"0.{CHIP}", f"0.0{CHIP}", f"{CHIP}.25", f"1{CHIP}", f"10{CHIP}", "2760.20000123457", f"{CHIP}0", "12.3 1234567",
+     "123,456,789,012,345", "101 102 103 104 105", "1.234.567", "grid-row: 1 / span 3", "row;1", '"row": 1'],
 )  # fmt: skip
 def test_other_numbers_and_fields_are_no_alarm(tmp_path, originals, text):
     assert check(tmp_path, originals, "a.txt", f"see {text}, there") == 0
@@ -124,3 +124,23 @@ def test_text_of_another_encoding_never_passes_as_clean(tmp_path, originals, kin
 def test_text_as_mail_writes_it_is_found(tmp_path, originals, capsys, text):
     assert check(tmp_path, originals, "a.txt", f"yard: {text}, there\n") == 1
     assert ": yard_id: " in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [("data/a.csv", "horse_id,n\nH-23ZMQ5TD5MD6UPCH,1\n"), ("rejects.csv", "file,line,column,value\nx,1,sex,\n"),
+     ("a.json", '{"horse_id": "H-23ZMQ5TD5MD6UPCH"}'), ("a.txt", "Horse ID;n\nH-23ZMQ5TD5MD6UPCH;1\n")],
+)  # fmt: skip
+def test_rows_of_single_horses_are_warned_of(tmp_path, originals, capsys, name, text):
+    assert check(tmp_path, originals, name, text) == 0
+    said = capsys.readouterr().out
+    assert f"WARNING {name}: rows of single horses or readings" in said
+    assert "0 places not checked, 1 files with rows of single horses\n" in said
+
+
+@pytest.mark.parametrize(
+    "text", ["file,line,column,value,reason\n", "group,horses,mean\nhay,21,5.25\n", "the horse_id"]
+)
+def test_results_are_no_rows_of_single_horses(tmp_path, originals, capsys, text):
+    assert check(tmp_path, originals, "a.csv", text) == 0
+    assert "WARNING" not in capsys.readouterr().out

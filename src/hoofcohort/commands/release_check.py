@@ -39,6 +39,8 @@ def run(args: argparse.Namespace) -> int:
             print(f"FOUND {file}: {what}: {len(found) - SHOWN} values more")
     for place, reason in checked.unseen:
         print(f"NOT CHECKED {place}: {reason}")
+    for name in checked.rows:
+        print(f"WARNING {name}: rows of single horses or readings: who knows a horse may find it; better left out")
     for (column, reason), count in originals.not_searched.items():
         kind = column.removesuffix("_id")
         only = f"; only looked for as '{kind} ...' and in columns of codes and labels" if column != "file" else ""
@@ -46,6 +48,6 @@ def run(args: argparse.Namespace) -> int:
     print(f"not searched: {NOT_SOUGHT}; what is drawn in a picture's dots")
     print(
         f"{checked.files} files searched for {len(originals.values)} private values: {len(checked.findings)} found, "
-        f"{len(checked.unseen)} places not checked"
+        f"{len(checked.unseen)} places not checked, {len(checked.rows)} files with rows of single horses"
     )
     return 1 if checked.findings else 2 if checked.unseen else 0

@@ -14,6 +14,10 @@ from hoofcohort.tables import TABLES
 
 PSEUDONYMS = {column.name for table in TABLES.values() for column in table.columns if column.private == "pseudonym"}
 REMOVED = {column.name for table in TABLES.values() for column in table.columns if column.private == "remove"}
+_ONE_EACH = ("horse_id", "owner_id", "ueln", "microchip", "row_key")
+"""Columns of tables with a row for each horse or each reading of one."""
+_REJECTS = ("file", "line", "column", "value")
+"""How tables of rejects and flags begin: their cells are what members wrote."""
 _SEPARATORS = ",;\t|"
 _MEMBER = re.compile(rf'"({"|".join(sorted(PSEUDONYMS | REMOVED))})"\s*:\s*"?([^",}}\]\s][^",}}\]\n]*)')
 
@@ -62,6 +66,15 @@ def faulty_cells(columns: Mapping[str, Sequence[str]], named: Named) -> Iterator
             yield "a column that is never published", name, place
         elif LABEL.fullmatch(plain):
             yield from ((column, value, place) for value in filled if (column := named.column_of(value)))
+
+
+def holds_rows(text: str, columns: Mapping[str, Sequence[str]]) -> bool:
+    """Tell whether a text, or a table's columns, have a row for each horse or reading, or what members wrote in one."""
+    lines = text[:10_000].split("\n", 2)
+    head = [_plain(name.strip('\ufeff" \r')) for name in re.split(rf"[{_SEPARATORS}]", lines[0])]
+    if tuple(head[: len(_REJECTS)]) == _REJECTS and "".join(lines[1:]).strip():
+        return True
+    return any(_plain(name) in _ONE_EACH and any(values) for name, values in columns.items())
 
 
 def _plain(name: str) -> str:

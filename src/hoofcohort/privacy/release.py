@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import base64
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from hoofcohort.errors import InputError
-from hoofcohort.privacy.columns import csv_columns, faulty_cells
+from hoofcohort.privacy.columns import csv_columns, faulty_cells, holds_rows
 from hoofcohort.privacy.lookup import Lookup
 from hoofcohort.privacy.named import Named
 from hoofcohort.privacy.patterns import find_patterns
@@ -43,10 +43,22 @@ class Finding:
 
 @dataclass
 class Checked:
-    """What came of a search: findings, what could not be looked at, and how many files were."""
+    """What came of a search.
+
+    Attributes
+    ----------
+    findings : list of Finding
+    unseen : list of (place, reason)
+        What could not be looked at.
+    rows : list of str
+        Files with a row for each horse or reading: whoever knows the horse may find it there.
+    files : int
+        That were searched.
+    """
 
     findings: list[Finding] = field(default_factory=list)
     unseen: list[tuple[str, str]] = field(default_factory=list)
+    rows: list[str] = field(default_factory=list)
     files: int = 0
 
 
@@ -78,7 +90,8 @@ def check_release(folder: str | Path, originals: Originals, key: bytes | None = 
         except OSError as error:
             checked.unseen.append((name, f"cannot be read ({error.strerror})"))
             continue
-        _search_file(unpacked, lookup, named, spellings, _adder(found, name))
+        if _search_file(unpacked, lookup, named, spellings, _adder(found, name)):
+            checked.rows.append(name)
         checked.unseen += [(f"{name} {place}".strip(), reason) for place, reason in unpacked.unseen]
         checked.findings += sorted(found.values())
         checked.files += 1
@@ -120,20 +133,27 @@ def masked(text: str) -> str:
     return f"{text[:1]}{'*' * min(len(text) - 1, 7)} ({len(text)} characters)"
 
 
-def _search_file(unpacked: Unpacked, lookup: Lookup, named: Named, spellings: Iterable[str], add: Add) -> None:
+def _search_file(unpacked: Unpacked, lookup: Lookup, named: Named, spellings: Iterable[str], add: Add) -> bool:
+    """Search all that a file holds, and tell whether it holds rows of single horses."""
+    rows = False
     for place, data in unpacked.raw:
         at = next((at for one in spellings if (at := data.find(one.encode("latin-1"))) >= 0), None)
         if at is not None:
             add("the key", "secret", f"{place} byte {at}".strip())
     for place, text in unpacked.texts:
         _search(text, place, lookup, named, add)
-        for what, value, where in faulty_cells(csv_columns(text), named):
-            add(what, value, f"{place} {where}".strip())
+        rows = _search_columns(text, csv_columns(text), place, named, add) or rows
         if any(spelling in text for spelling in spellings):
             add("the key", "secret", place or "the text")
     for place, columns in unpacked.tables:
-        for what, value, where in faulty_cells(columns, named):
-            add(what, value, f"{place} {where}".strip())
+        rows = _search_columns("", columns, place, named, add) or rows
+    return rows
+
+
+def _search_columns(text: str, columns: Mapping[str, Sequence[str]], place: str, named: Named, add: Add) -> bool:
+    for what, value, where in faulty_cells(columns, named):
+        add(what, value, f"{place} {where}".strip())
+    return holds_rows(text, columns)
 
 
 def _search(text: str, place: str, lookup: Lookup, named: Named, add: Add) -> None:
