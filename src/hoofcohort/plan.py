@@ -198,6 +198,7 @@ class OutcomeSettings(Part):
     crossed: list[str] = []
     minimum_coverage: float
     confidence: float
+    fewest_owners: int = 3
 
 
 class Plan(Part):
@@ -322,6 +323,7 @@ class Plan(Part):
             crossed=_own_or(own.crossed, self.crossed),
             minimum_coverage=self.minimum_coverage,
             confidence=self.confidence,
+            fewest_owners=self.fewest_owners,
         )
 
 

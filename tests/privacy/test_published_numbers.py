@@ -11,7 +11,6 @@ import pytest
 from hoofcohort.planning.cutoffs import load_cutoffs
 from hoofcohort.privacy.small_numbers import WITHHELD
 from hoofcohort.report.figures import raw
-from hoofcohort.report.figures.raw import _withheld as dots_withheld
 from hoofcohort.report.sheets.cohort import NUMBERS, publishable
 from hoofcohort.report.sheets.measures import BEYOND, cutoffs_sheet
 from hoofcohort.report.text.cohort import small_cohort_sentences
@@ -107,29 +106,33 @@ def test_counts_beyond_a_cutoff_are_withheld_where_they_or_the_rest_are_few(beyo
     assert "fewer than 3 owners" in sheet.note
 
 
-def test_dots_of_few_owners_are_left_out():
-    analysis = pd.DataFrame({"horse_id": list("ABCDEFGHIJ"), "owner_id": list("aabcdefghi")})
-    group = pd.Series([0, 0, 0, 1, 1, 1, 1, 2, 2, 2]).to_numpy()
-    assert dots_withheld(analysis, group, 4, 3) == [True, False, True, False]
-    assert dots_withheld(analysis, group, 4, 2) == [False] * 4
-
-
-@pytest.mark.parametrize(("fewest", "shown"), [(1, [2, 4, 5]), (2, [2, 4, 5]), (3, [0, 0, 5])])
-def test_the_figure_draws_just_the_dots_that_may_be_seen(monkeypatch, fewest, shown):
+@pytest.mark.parametrize("withheld", [[], ["hay", "pasture"]])
+def test_single_horses_are_drawn_nowhere_when_a_word_is_withheld(monkeypatch, withheld):
     owners, words = list("abcdefghijk"), ["hay", "pasture", "concentrate"]
     group = [0, 0, 1, 1, 1, 1, 2, 2, 2, 2, 2]
     values = [float(n) for n in range(11)]
-    analysis = pd.DataFrame({"horse_id": owners, "owner_id": owners, "y": values, "diet": [words[k] for k in group]})
-    row = {"name": "diet", "role": "exposure", "values": words, "form": ""}
+    analysis = pd.DataFrame(
+        {"horse_id": owners, "y": values, "diet": [words[k] for k in group], "trim_interval_days": values}
+    ).assign(fixed_fitted=1.0)
+    rows = [
+        {"name": "diet", "role": "exposure", "values": words, "form": "", "withheld": withheld},
+        {"name": "trim_interval_days", "role": "exposure", "values": [], "per": 7, "form": "", "withheld": []},
+    ]
     model = {
-        "outcome": {"name": "y", "title": "y", "unit": "deg"}, "variables": [row], "adjusted": {"means": []},
-        "settings": {"confidence": 0.95},
+        "outcome": {"name": "y", "title": "y", "unit": "deg"}, "variables": rows, "adjusted": {"means": []},
+        "settings": {"confidence": 0.95}, "effects": [],
     }  # fmt: skip
+    other = {"variables": [row | {"withheld": []} for row in rows]}
     drawn = []
     monkeypatch.setattr(raw, "_dots", lambda axes, x, y: drawn.append(list(y)))
-    figure = raw.raw_figure(model, analysis, fewest)
-    assert drawn == [values[:2][: shown[0]], values[2:6][: shown[1]], values[6:]]
-    assert (WITHHELD in figure.panels[0].svg) == ("No dots stand there" in figure.caption) == (0 in shown)
+    dots = raw.dots_shown([other, model])
+    assert dots == (not withheld)
+    figure = raw.raw_figure(model, analysis, 3, dots=dots)
+    assert drawn == ([[], [], [], []] if withheld else [values[:2], values[2:6], values[6:], values])
+    label = figure.panels[0].label
+    assert ("hay 2, pasture 4, concentrate 5" in label) == (not withheld)
+    assert ("hay withheld, pasture withheld, concentrate 5" in label) == bool(withheld)
+    assert (WITHHELD in figure.panels[0].svg) == ("Single horses are not drawn" in figure.caption) == bool(withheld)
 
 
 def test_a_cohort_of_few_owners_is_not_for_publication():

@@ -42,7 +42,47 @@ def test_a_word_that_few_horses_have_is_pointed_out(frames, horses, said):
     used = study_outcome(settings_of(OUTCOME, **LIGHT), **frames).analysis["horse_id"].unique()[:horses]
     management = frames["management"].assign(terrain="mixed")
     management.loc[management["horse_id"].isin(used), "terrain"] = "hard"
-    assert said in messages_of(frames | {"management": management})
+    assert said in messages_of(frames | {"management": management}, fewest_owners=1)
+
+
+def of_one_owner(frames):
+    """Give two horses an owner of their own and a terrain of their own."""
+    used = study_outcome(settings_of(OUTCOME, **LIGHT), **frames).analysis["horse_id"].unique()[:2]
+    management, horses = frames["management"].assign(terrain="mixed"), frames["horses"].copy()
+    management.loc[management["horse_id"].isin(used), "terrain"] = "hard"
+    management.loc[management["horse_id"].isin(sorted(set(horses["horse_id"]) - set(used))[:8]), "terrain"] = "soft"
+    horses.loc[horses["horse_id"].isin(used), "owner_id"] = ["Field", "FIELD."]
+    return frames | {"management": management, "horses": horses}
+
+
+@pytest.mark.parametrize("fewest", [1, 2, 3])
+def test_what_one_owner_s_horses_have_is_counted_nowhere(frames, fewest):
+    record = study_outcome(settings_of(OUTCOME, **LIGHT, fewest_owners=fewest), **of_one_owner(frames)).record
+    terrain = next(row for row in record["variables"] if row["name"] == "terrain")
+    gone = set(terrain["withheld"])
+    assert ("hard" in gone) == (fewest > 1)
+    assert len(gone) in ((0,) if fewest == 1 else (2, 3))
+    for key in ("horses", "mean_share"):
+        assert {word for word, number in terrain[key].items() if number is None} == gone
+    told = "Only 2 of the horses have terrain hard: what is said of it rests on them."
+    assert (told in record["messages"]) == (fewest == 1)
+    said = [text for text in record["messages"] if text.startswith("How many horses have terrain ")]
+    assert len(said) == (fewest > 1)
+    compared = {
+        row["word"]
+        for level in record["spread"]
+        for variable in level["variables"]
+        if variable["variable"] == "terrain"
+        for row in variable["words"]
+    }
+    assert not compared & gone
+    assert fewest > 1 or "hard" in compared
+
+
+def test_a_few_owners_readings_are_said_not_to_be_for_publication(frames):
+    owned = frames | {"horses": frames["horses"].assign(owner_id="Field")}
+    assert any("not for publication" in text for text in messages_of(owned))
+    assert not any("not for publication" in text for text in messages_of(frames))
 
 
 def test_a_level_left_out_is_said_once(frames):

@@ -50,7 +50,9 @@ def refused_part(model: Mapping[str, Any]) -> Part:
     return Part(f"outcome-{outcome['name']}", title, blocks)
 
 
-def outcome_part(model: Mapping[str, Any], analysis: pd.DataFrame, effects: pd.DataFrame, fewest_owners: int) -> Part:
+def outcome_part(
+    model: Mapping[str, Any], analysis: pd.DataFrame, effects: pd.DataFrame, fewest_owners: int, *, dots: bool = True
+) -> Part:
     """Return an outcome's section.
 
     Parameters
@@ -63,12 +65,14 @@ def outcome_part(model: Mapping[str, Any], analysis: pd.DataFrame, effects: pd.D
         The predicted effects: ``level``, ``label``, ``value``.
     fewest_owners : int
         That a published number must rest on.
+    dots : bool
+        Whether single horses may be drawn.
     """
     outcome = model["outcome"]
     name, faults = outcome["name"], not_done(model)
     said = "What the model could not do"
     parts = [
-        ("estimates", "Unadjusted and adjusted estimates", _estimates(model, analysis, fewest_owners)),
+        ("estimates", "Unadjusted and adjusted estimates", _estimates(model, analysis, fewest_owners, dots=dots)),
         ("means", "Marginal means", shown(means_figure(model), sheets.means_sheet(model))),
         ("tests", "F tests", shown(sheets.f_tests_sheet(model))),
         ("curves", "Curves", _curves(model)),
@@ -89,11 +93,13 @@ def outcome_part(model: Mapping[str, Any], analysis: pd.DataFrame, effects: pd.D
     return Part(f"outcome-{name}", upper_first(outcome["title"]), [*opening, *inside])
 
 
-def _estimates(model: Mapping[str, Any], analysis: pd.DataFrame, fewest_owners: int) -> list[Block]:
+def _estimates(model: Mapping[str, Any], analysis: pd.DataFrame, fewest_owners: int, *, dots: bool) -> list[Block]:
     trusted = calibration_sentence(model)
     note: list[Block] = [Paragraph(trusted)] if trusted else []
     return [
-        *shown(raw_figure(model, analysis, fewest_owners), effects_figure(model), sheets.effects_sheet(model)),
+        *shown(
+            raw_figure(model, analysis, fewest_owners, dots=dots), effects_figure(model), sheets.effects_sheet(model)
+        ),
         *note,
     ]
 

@@ -11,6 +11,7 @@ from hoofcohort.report.blocks import Block, Code, Items, Paragraph, Part, shown
 from hoofcohort.report.family import adjusted_p, family_size
 from hoofcohort.report.figures.distributions import all_distributions, distribution_figure
 from hoofcohort.report.figures.flow import flow_figure
+from hoofcohort.report.figures.raw import dots_shown
 from hoofcohort.report.numbers import of_things
 from hoofcohort.report.outcome_section import outcome_part, refused_part, refused_sentence
 from hoofcohort.report.run_folder import Run
@@ -76,10 +77,11 @@ class Study:
 def sections(run: Run, hashes: Sequence[Mapping[str, str]], versions: Mapping[str, str]) -> list[Part]:
     """Return all sections."""
     study = Study(run)
+    fewest, dots = run.plan.fewest_owners, dots_shown(run.models.values())
     outcomes = [
         refused_part(run.refused[name])
         if name in run.refused
-        else outcome_part(run.models[name], run.analysis[name], run.effects[name], run.plan.fewest_owners)
+        else outcome_part(run.models[name], run.analysis[name], run.effects[name], fewest, dots=dots)
         for name in run.plan.outcomes
     ]
     return [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -35,15 +36,22 @@ def describe_outcome(settings: OutcomeSettings) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def describe_variables(settings: OutcomeSettings, terms: Terms, table: AnalysisTable) -> list[dict[str, Any]]:
+def describe_variables(
+    settings: OutcomeSettings, terms: Terms, table: AnalysisTable, withheld: Mapping[str, Sequence[str]]
+) -> list[dict[str, Any]]:
     """Return one record per variable of the models: what it is, its base, its spread, how often it was missing.
 
     ``mean`` and ``sd`` (n - 1) are over the rows used, for numbers. ``rows`` gives, per word, the rows with it; for
-    shares, ``mean_share`` gives the mean share of days and ``horses`` the horses with any day on it. Among all accepted
-    readings, ``missing`` counts those without a value, and ``short`` those on record for fewer days than the plan asks
-    (None for what is no exposure over a window).
+    shares, ``mean_share`` gives the mean share of days; of an exposure ``horses`` gives the horses with any day on it.
+    A word in ``withheld`` has None in all of these. Among all accepted readings, ``missing`` counts those without a
+    value, and ``short`` those on record for fewer days than the plan asks (None for what is no exposure over a window).
     """
-    return [_describe(name, settings, variable, table) for name, variable in terms.variables.items()]
+    return [
+        _describe(name, settings, variable, table)
+        | {"withheld": list(withheld.get(name, ()))}
+        | _by_word(variable, table, withheld.get(name, ()), exposure=name in settings.exposures)
+        for name, variable in terms.variables.items()
+    ]
 
 
 def _describe(name: str, settings: OutcomeSettings, variable: ModelVariable, table: AnalysisTable) -> dict[str, Any]:
@@ -66,13 +74,27 @@ def _describe(name: str, settings: OutcomeSettings, variable: ModelVariable, tab
     if isinstance(variable, Covariate):
         numbers = np.asarray(variable.values, float)
         return record | {"mean": float(numbers.mean()), "sd": float(numbers.std(ddof=1))}
-    words, horse = variable.values, table.frame["horse_id"]
-    record |= {"values": list(words), "reference": words[0]}
+    return record | {"values": list(variable.values), "reference": variable.values[0]}
+
+
+def _by_word(
+    variable: ModelVariable, table: AnalysisTable, withheld: Sequence[str], *, exposure: bool
+) -> dict[str, dict[str, float | None]]:
+    """Return what is counted of each word; nothing of a number."""
+    if isinstance(variable, Covariate):
+        return {}
+    words, found = variable.values, {}
     if isinstance(variable, Factor):
         has = np.asarray(variable.codes)[:, None] == np.arange(len(words))
-        record["rows"] = dict(zip(words, has.sum(axis=0).tolist(), strict=True))
+        found["rows"] = has.sum(axis=0).tolist()
     else:
         matrix = np.asarray(variable.matrix, float)
         has = matrix > 0
-        record["mean_share"] = dict(zip(words, matrix.mean(axis=0).tolist(), strict=True))
-    return record | {"horses": {word: int(horse[has[:, k]].nunique()) for k, word in enumerate(words)}}
+        found["mean_share"] = matrix.mean(axis=0).tolist()
+    if exposure:
+        horse = table.frame["horse_id"]
+        found["horses"] = [int(horse[has[:, k]].nunique()) for k in range(len(words))]
+    return {
+        key: {word: None if word in withheld else number for word, number in zip(words, numbers, strict=True)}
+        for key, numbers in found.items()
+    }

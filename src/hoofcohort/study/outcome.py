@@ -11,9 +11,11 @@ from hoofcohort.errors import ModelError, NoReadingError
 from hoofcohort.models import RandomEffects, random_effects
 from hoofcohort.models.record import plain
 from hoofcohort.plan import OutcomeSettings
+from hoofcohort.privacy.joint import few
 from hoofcohort.study.check import WORSE, check_with_statsmodels
 from hoofcohort.study.describe import describe_outcome, describe_variables
 from hoofcohort.study.effects import Effect, planned_effects
+from hoofcohort.study.few_owners import withheld_words
 from hoofcohort.study.fits import (
     Models,
     adjusted_record,
@@ -26,7 +28,7 @@ from hoofcohort.study.influence import influence
 from hoofcohort.study.normality import shapes
 from hoofcohort.study.permutation import permutation_record
 from hoofcohort.study.robust import robust_record
-from hoofcohort.study.spread import spreads
+from hoofcohort.study.spread import Owned, spreads
 from hoofcohort.study.table import AnalysisTable, build_table
 from hoofcohort.study.terms import build_terms
 from hoofcohort.study.variance_tests import variance_tests
@@ -102,8 +104,10 @@ def _analysed(settings: OutcomeSettings, table: AnalysisTable) -> OutcomeResult:
     predicted = random_effects(models.adjusted)
     outcome = describe_outcome(settings)
     stated = effects_record(models, effects, outcome["unit"])
-    variables = describe_variables(settings, terms, table)
+    withheld = withheld_words(table.frame, terms, settings.fewest_owners)
+    variables = describe_variables(settings, terms, table, withheld)
     check = check_with_statsmodels(models.adjusted)
+    owned = Owned(table.frame["owner_id"].tolist(), settings.fewest_owners, withheld)
     record = {
         "outcome": outcome,
         "settings": settings.model_dump(mode="json"),
@@ -120,8 +124,8 @@ def _analysed(settings: OutcomeSettings, table: AnalysisTable) -> OutcomeResult:
         "permutation": permutation_record(table.frame, settings.name, models, _looked_at(effects)),
         "variance_tests": variance_tests(models.adjusted),
         "normality": shapes(models.adjusted, predicted),
-        "spread": spreads(models.adjusted, predicted, terms),
-        "messages": [*terms.messages, *models.messages, *_notices(table, variables, stated), *_alarm(check)],
+        "spread": spreads(models.adjusted, predicted, terms, owned),
+        "messages": [*terms.messages, *models.messages, *_notices(table, variables, stated, owned), *_alarm(check)],
     }
     return OutcomeResult(plain(record), _analysis(table, models), _effects(predicted))
 
@@ -137,14 +141,35 @@ def _few(count: int, what: str) -> str:
     return f"Only {count} of the horses have {what}: what is said of it rests on them."
 
 
-def _notices(table: AnalysisTable, variables: list[dict[str, Any]], stated: list[dict[str, Any]]) -> list[str]:
+def _withheld(title: str, words: list[str], fewest: int) -> str:
+    return (
+        f"How many horses have {title} {' or '.join(words)} is withheld: one of these rests on fewer than {fewest} "
+        "owners, or would tell of one that does. What the models estimate for such words is not withheld, and "
+        "describes few owners' horses."
+    )
+
+
+def _notices(
+    table: AnalysisTable, variables: list[dict[str, Any]], stated: list[dict[str, Any]], owned: Owned
+) -> list[str]:
     """Say what a reader must know beyond what the models say of themselves."""
-    found = [
+    found = []
+    if few(owned.owners, owned.fewest):
+        found.append(
+            f"The readings used belong to fewer than {owned.fewest} owners: what is said here is about their horses, "
+            "and not for publication."
+        )
+    found += [
+        _withheld(variable["title"], variable["withheld"], owned.fewest)
+        for variable in variables
+        if variable["role"] == "exposure" and variable["withheld"]
+    ]
+    found += [
         _few(horses, f"{variable['title']} {word}")
         for variable in variables
         if variable["role"] == "exposure"
         for word, horses in variable.get("horses", {}).items()
-        if horses < FEW_HORSES
+        if horses is not None and horses < FEW_HORSES
     ]
     found += [
         f"The comparison '{row['label']}' could not be estimated from these rows."

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import compress
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hoofcohort.models import Covariate, Factor, Fit, RandomEffects
+from hoofcohort.privacy.joint import few
 from hoofcohort.study.terms import Terms
 from hoofcohort.tables.variables import title_of
 
@@ -17,7 +20,34 @@ FEWEST = 8
 """Fewest groups, of those compared, for a standard deviation; the project's own limit, no source."""
 
 
-def spreads(fit: Fit, effects: Mapping[str, RandomEffects], terms: Terms) -> list[dict[str, Any]]:
+@dataclass(frozen=True)
+class Owned:
+    """Whose the readings are, and what of them cannot be published.
+
+    Attributes
+    ----------
+    owners : sequence, shape (N,)
+        Of each row used.
+    fewest : int
+        Owners that a published number must rest on.
+    withheld : mapping of str to sequence of str
+        As from ``few_owners.withheld_words``.
+    """
+
+    owners: Sequence[object]
+    fewest: int = 1
+    withheld: Mapping[str, Sequence[str]] = field(default_factory=dict)
+
+    def few(self, rows: NDArray[np.bool_]) -> bool:
+        """Tell whether rows belong to too few owners."""
+        return few(list(compress(self.owners, rows)), self.fewest)
+
+
+SHOWN = Owned(())
+"""Nothing is withheld."""
+
+
+def spreads(fit: Fit, effects: Mapping[str, RandomEffects], terms: Terms, owned: Owned = SHOWN) -> list[dict[str, Any]]:
     """Compare the spread of each level's groups between words of a variable, and along the fitted values.
 
     Residuals are taken as they are. Predicted effects are divided by the standard deviation that the model expects of
@@ -29,6 +59,7 @@ def spreads(fit: Fit, effects: Mapping[str, RandomEffects], terms: Terms) -> lis
     effects : mapping of str to RandomEffects
         With standard errors.
     terms : Terms
+    owned : Owned
 
     Returns
     -------
@@ -38,9 +69,10 @@ def spreads(fit: Fit, effects: Mapping[str, RandomEffects], terms: Terms) -> lis
         and in ``variables``, per variable of words (for the residual all, for the others exposures), ``title``, whether
         it is an ``exposure``, the ``words`` with ``n`` and ``sd``, and the ``ratio``
         of the largest SD to the smallest. A group counts for a word that it has on more than half of its days or
-        readings. None where fewer than eight groups could be compared, or the level does not vary.
+        readings. None where fewer than eight groups could be compared, they belong to few owners, or the level does not
+        vary; a word that is withheld is not compared.
     """
-    return [_level(name, values, code, fit, terms) for name, values, code in _values(fit, effects)]
+    return [_level(name, values, code, fit, terms, owned) for name, values, code in _values(fit, effects)]
 
 
 def _values(fit: Fit, effects: Mapping[str, RandomEffects]) -> Iterator[tuple[str, Array, NDArray[np.int64]]]:
@@ -52,12 +84,14 @@ def _values(fit: Fit, effects: Mapping[str, RandomEffects]) -> Iterator[tuple[st
         yield name, np.where(expected > 1e-6 * fit.variances[name], scaled, np.nan), own.codes
 
 
-def _level(level: str, values: Array, code: NDArray[np.int64], fit: Fit, terms: Terms) -> dict[str, Any]:
+def _level(level: str, values: Array, code: NDArray[np.int64], fit: Fit, terms: Terms, owned: Owned) -> dict[str, Any]:
     known = np.isfinite(values)
     record: dict[str, Any] = {"level": level, "n": int(known.sum()), "fitted": None, "variables": []}
     if known.sum() < FEWEST or np.ptp(values[known]) <= 1e-12 * np.abs(values[known]).max():
         return record
     record["fitted"] = _along(values[known], _group_means(fit.fixed_fitted, code)[known])
+    if any(owned.few(rows) for rows in _thirds(_group_means(fit.fixed_fitted, code), known, code)):
+        record["fitted"] = None
     for name, variable in terms.variables.items():
         exposure = name in terms.exposures
         if isinstance(variable, Covariate) or not (exposure or level == "residual"):
@@ -67,7 +101,8 @@ def _level(level: str, values: Array, code: NDArray[np.int64], fit: Fit, terms: 
         else:
             weights = np.asarray(variable.matrix, float)
         shares = np.column_stack([_group_means(weights[:, k], code) for k in range(weights.shape[1])])[known]
-        found = _between(values[known], shares, variable.values)
+        shown = [k for k, word in enumerate(variable.values) if word not in owned.withheld.get(name, ())]
+        found = _between(values[known], shares[:, shown], [variable.values[k] for k in shown])
         if found is not None:
             record["variables"].append({"variable": name, "title": title_of(name), "exposure": exposure, **found})
     return record
@@ -81,11 +116,10 @@ def _along(values: Array, fitted: Array) -> dict[str, float] | None:
     """Compare the outer thirds of the fitted values."""
     from scipy.stats import spearmanr
 
-    order = np.argsort(fitted, kind="stable")
-    third = len(order) // 3
-    if third < FEWEST or np.ptp(fitted) <= 1e-9 * np.abs(fitted).max():
+    low_end, high_end = _ends(fitted)
+    if len(low_end) < FEWEST or np.ptp(fitted) <= 1e-9 * np.abs(fitted).max():
         return None
-    low, high = _sd(values[order[:third]]), _sd(values[order[-third:]])
+    low, high = _sd(values[low_end]), _sd(values[high_end])
     if min(low, high) <= 0:
         return None
     return {
@@ -94,7 +128,20 @@ def _along(values: Array, fitted: Array) -> dict[str, float] | None:
     }  # fmt: skip
 
 
-def _between(values: Array, shares: Array, words: tuple[str, ...]) -> dict[str, Any] | None:
+def _ends(fitted: Array) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return the places of the lowest and the highest third."""
+    order = np.argsort(fitted, kind="stable")
+    third = len(order) // 3
+    return order[:third], order[len(order) - third :]
+
+
+def _thirds(fitted: Array, known: NDArray[np.bool_], code: NDArray[np.int64]) -> Iterator[NDArray[np.bool_]]:
+    """Yield the rows of the outer thirds' groups."""
+    for end in _ends(fitted[known]):
+        yield np.isin(code, np.flatnonzero(known)[end])
+
+
+def _between(values: Array, shares: Array, words: Sequence[str]) -> dict[str, Any] | None:
     """Compare the words that hold for more than half."""
     rows: list[dict[str, Any]] = []
     for word, share in zip(words, shares.T, strict=True):

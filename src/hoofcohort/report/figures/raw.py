@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 
-from hoofcohort.privacy.owners import owners_of
-from hoofcohort.privacy.small_numbers import WITHHELD, suppress, withheld_note
+from hoofcohort.privacy.small_numbers import WITHHELD, withheld_note
 from hoofcohort.report.figures.canvas import FIRST, MUTED, SECOND, Figure, Panel, draw, rasterised
 from hoofcohort.report.numbers import estimate, has_interval, of_things, percent_level, unit_words
 from hoofcohort.report.text.words import exposure_title, exposure_unit, upper_first
@@ -21,7 +20,23 @@ SPREAD = 0.3
 """How far to either side of its word a horse's point may stand."""
 
 
-def raw_figure(model: Mapping[str, Any], analysis: pd.DataFrame, fewest_owners: int = 1) -> Figure | None:
+def dots_shown(models: Iterable[Mapping[str, Any]]) -> bool:
+    """Tell whether a report may draw single horses: only where no outcome's model withholds a word of an exposure.
+
+    A horse's dot has the same height in every panel, and much the same place in every outcome's: one that is left out
+    here is found by looking for what is too many there.
+    """
+    return not any(_hidden(row) for model in models for row in model["variables"] if row["role"] == "exposure")
+
+
+def _hidden(row: Mapping[str, Any]) -> Sequence[str]:
+    """Return the words of a variable that are withheld, as the stage before decided."""
+    return row.get("withheld") or ()
+
+
+def raw_figure(
+    model: Mapping[str, Any], analysis: pd.DataFrame, fewest_owners: int = 1, *, dots: bool = True
+) -> Figure | None:
     """Draw each horse's mean of the outcome by exposure; None when no exposure is in the model.
 
     Parameters
@@ -31,25 +46,27 @@ def raw_figure(model: Mapping[str, Any], analysis: pd.DataFrame, fewest_owners: 
     analysis : DataFrame
         The analysed readings.
     fewest_owners : int
-        That a word's dots must belong to; those of a word with fewer, and of others whose number would tell it, are
-        left out.
+        That a published number must rest on, for the note.
+    dots : bool
+        As from ``dots_shown``; without, the figure has the model only, and counts of horses as far as they are shown.
     """
     exposures = [row for row in model["variables"] if row["role"] == "exposure" and _columns(row, analysis)]
-    panels = tuple(
-        _words(model, analysis, row, fewest_owners) if row["values"] else _numbers(model, analysis, row)
-        for row in exposures
-    )
+    panels = tuple((_words if row["values"] else _numbers)(model, analysis, row, dots=dots) for row in exposures)
     if not panels:
         return None
     level = percent_level(model["settings"]["confidence"])
-    caption = (
-        f"{upper_first(model['outcome']['title'])} by exposure. Dots: the mean of each horse's readings, as measured; "
-        "for words, under the word that the horse had most. Squares and lines: the adjusted model, marginal means with "
-        f"{level} intervals, or its line or curve through the mean of the readings. Dots and model differ where "
-        "adjustments differ between horses."
+    seen = (
+        "Dots: the mean of each horse's readings, as measured; for words, under the word that the horse had most. "
+        if dots
+        else "Single horses are not drawn. "
     )
-    if any(WITHHELD in panel.label for panel in panels):
-        caption += f" {withheld_note(fewest_owners)} No dots stand there."
+    apart = " Dots and model differ where adjustments differ between horses." if dots else ""
+    caption = (
+        f"{upper_first(model['outcome']['title'])} by exposure. {seen}Squares and lines: the adjusted model, marginal "
+        f"means with {level} intervals, or its line or curve through the mean of the readings.{apart}"
+    )
+    if not dots:
+        caption += f" {withheld_note(fewest_owners)}"
     return Figure(f"raw-{model['outcome']['name']}", caption, panels)
 
 
@@ -74,7 +91,7 @@ def _panel(model: Mapping[str, Any], name: str, label: str, plot: Any) -> Panel:
     return draw(f"raw-{outcome['name']}-{name}", label, SIZE, framed)
 
 
-def _words(model: Mapping[str, Any], analysis: pd.DataFrame, row: Mapping[str, Any], fewest_owners: int) -> Panel:
+def _words(model: Mapping[str, Any], analysis: pd.DataFrame, row: Mapping[str, Any], *, dots: bool) -> Panel:
     outcome, words, columns = model["outcome"], row["values"], _columns(row, analysis)
     if len(columns) == len(words):
         shares = analysis[columns].to_numpy(float)
@@ -83,12 +100,12 @@ def _words(model: Mapping[str, Any], analysis: pd.DataFrame, row: Mapping[str, A
     horse = analysis["horse_id"].to_numpy()
     group = pd.DataFrame(shares).groupby(horse).mean().to_numpy().argmax(axis=1)
     means = analysis[outcome["name"]].astype(float).groupby(horse).mean().to_numpy()
-    withheld = _withheld(analysis, group, len(words), fewest_owners)
+    withheld = [word in _hidden(row) for word in words]
     adjusted = {own["value"]: own for own in model["adjusted"]["means"] if own["factor"] == row["name"]}
 
     def plot(axes: Axes) -> None:
         for place, word in enumerate(words):
-            own = np.sort(means[:0] if withheld[place] else means[group == place])
+            own = np.sort(means[group == place] if dots else means[:0])
             _dots(axes, place + _offsets(len(own)), own)
             if has_interval(adjusted.get(word)):
                 found = adjusted[word]
@@ -105,38 +122,26 @@ def _words(model: Mapping[str, Any], analysis: pd.DataFrame, row: Mapping[str, A
         f"{word} {WITHHELD if withheld[place] else int((group == place).sum())}" for place, word in enumerate(words)
     )
     said = "; ".join(f"{word} {estimate(own, outcome['unit'])}" for word, own in adjusted.items() if has_interval(own))
-    label = (
-        f"Mean of {outcome['title']} per horse by {exposure_title(row['name'])} (horses: {counts}). Adjusted marginal "
-        f"means: {said or 'none'}."
-    )
+    what = f"Mean of {outcome['title']} per horse" if dots else upper_first(outcome["title"])
+    label = f"{what} by {exposure_title(row['name'])} (horses: {counts}). Adjusted marginal means: {said or 'none'}."
     return _panel(model, row["name"], label, plot)
 
 
-def _withheld(analysis: pd.DataFrame, group: np.ndarray, words: int, fewest_owners: int) -> list[bool]:
-    """Tell for each word whether its horses' dots are left out, as they belong to few owners or would tell of such."""
-    if fewest_owners <= 1:
-        return [False] * words
-    owner = analysis.groupby("horse_id")["owner_id"].first().to_numpy()
-    counts = [int((group == place).sum()) for place in range(words)]
-    owners = [owners_of(owner[group == place]) if n else frozenset() for place, n in enumerate(counts)]
-    out, whole = suppress(counts, owners, fewest_owners)
-    return [True] * words if whole else out
-
-
-def _numbers(model: Mapping[str, Any], analysis: pd.DataFrame, row: Mapping[str, Any]) -> Panel:
+def _numbers(model: Mapping[str, Any], analysis: pd.DataFrame, row: Mapping[str, Any], *, dots: bool) -> Panel:
     outcome, title = model["outcome"], exposure_title(row["name"])
     per_horse = analysis[[*_columns(row, analysis), outcome["name"]]].astype(float).groupby(analysis["horse_id"]).mean()
     x, y = per_horse.to_numpy().T
     line = _line(model, analysis, row)
 
     def plot(axes: Axes) -> None:
-        _dots(axes, x, y)
+        _dots(axes, *((x, y) if dots else (x[:0], y[:0])))
         if line is not None:
             axes.plot(*line, color=SECOND, linewidth=1.8)
         axes.set_xlabel(f"{upper_first(title)}, {exposure_unit(row['name'])}")
 
     said = "with the adjusted model's line" if line is not None else "without a line"
-    label = f"Mean of {outcome['title']} per horse by {title}, {of_things(len(x), 'horse')}, {said}."
+    what = f"Mean of {outcome['title']} per horse" if dots else upper_first(outcome["title"])
+    label = f"{what} by {title}, {of_things(len(x), 'horse')}, {said}."
     return _panel(model, row["name"], label, plot)
 
 
