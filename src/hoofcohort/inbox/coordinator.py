@@ -7,9 +7,11 @@ from collections.abc import Iterator, Sequence
 from html import escape
 from typing import Any
 
-from hoofcohort.inbox.letters import page
+from hoofcohort.inbox.letters import lines_text, page
+from hoofcohort.inbox.names import round_order
 from hoofcohort.inbox.pool import LIVE, Pool
 from hoofcohort.inbox.registry import near
+from hoofcohort.inbox.replaced import kept_lines
 from hoofcohort.inbox.rounds import different
 from hoofcohort.inbox.table_text import csv_of_rows
 from hoofcohort.tables import TABLES
@@ -34,6 +36,11 @@ _HEADS = {
         "Horses that moved",
         "To another yard, owner or member. The latest registration is taken; ask if it was not meant.",
     ),
+    "kept": (
+        "Rows that a later file of the same name does not hold",
+        "They are kept and used. If the member meant to take rows out, write 'replaces: whole' into the later file's "
+        "mapping: it then replaces the earlier one as a whole.",
+    ),
     "duplicate": ("Rows sent twice", "Counted once. Nothing to do."),
     "silent": ("Members who sent nothing in the last round", "What they sent before is kept and used."),
 }
@@ -48,7 +55,7 @@ def items(pool: Pool, ledger: dict[str, Any]) -> list[Item]:
     Rows of horses whose consent was withdrawn are in none of them.
     """
     found = [*_contradictions(pool), *_suggested(pool), *_refused(pool), *_withdrawn(ledger)]
-    return [*found, *_moved(pool), *_twice(pool), *_silent(pool)]
+    return [*found, *_moved(pool), *_kept(pool), *_twice(pool), *_silent(pool)]
 
 
 def _place(pool: Pool, table: str, row: int) -> Item:
@@ -129,6 +136,22 @@ def _moved(pool: Pool) -> Iterator[Item]:
                 yield ("moved", what, *_place(pool, "horses", row), *_place(pool, "horses", last))
 
 
+def _kept(pool: Pool) -> Iterator[Item]:
+    for number, round_name in sorted(pool.followed.items()):
+        if lines := kept_lines(pool, number):
+            part = pool.parts[number]
+            told = f"{len(lines)} row{'' if len(lines) == 1 else 's'}, not in the file of {round_name}"
+            yield (
+                "kept",
+                told,
+                part.round,
+                part.member,
+                _file(part.file, part.sheet),
+                lines_text(lines),
+                *_NOWHERE[:4],
+            )
+
+
 def _twice(pool: Pool) -> Iterator[Item]:
     """Yield how many rows of each file said what another row says already."""
     for number, count in enumerate(pool.counts()):
@@ -139,9 +162,9 @@ def _twice(pool: Pool) -> Iterator[Item]:
 
 
 def _silent(pool: Pool) -> Iterator[Item]:
-    latest = {member: max(part.round for part in pool.parts if part.member == member)
+    latest = {member: max((part.round for part in pool.parts if part.member == member), key=round_order)
               for member in sorted({part.member for part in pool.parts})}  # fmt: skip
-    last = max(latest.values(), default="")
+    last = max(latest.values(), key=round_order, default="")
     for member, round_name in latest.items():
         if round_name != last:
             yield ("silent", f"{member}: last in {round_name}", round_name, member, *_NOWHERE[:6])
@@ -155,7 +178,7 @@ def csv_page(found: Sequence[Item]) -> bytes:
 def html_page(pool: Pool, ledger: dict[str, Any], found: Sequence[Item]) -> str:
     """Return the page: what is to be decided, then what each member has open; every text from a file is escaped."""
     total = ledger["total"]
-    rounds = sorted({part.round for part in pool.parts})
+    rounds = sorted({part.round for part in pool.parts}, key=round_order)
     said = (
         f"{len(ledger['members'])} members, {len(rounds)} round{'' if len(rounds) == 1 else 's'} "
         f"({', '.join(rounds)}), {total['rows_read']} rows: {total['accepted']} accepted, {total['rejected']} to be "

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from hoofcohort.inbox.names import round_order
 from hoofcohort.inbox.part import Part
 
 FATES = ("accepted", "rejected", "aside", "superseded", "withdrawn", "duplicate")
@@ -56,7 +57,7 @@ def account(
 
 
 def _names(files: Iterable[dict[str, Any]], key: str) -> list[str]:
-    return sorted({one[key] for one in files})
+    return sorted({one[key] for one in files}, key=round_order if key == "round" else None)
 
 
 def _checked(place: str, rows_read: int, count: dict[str, int]) -> dict[str, int]:

@@ -11,14 +11,15 @@ from typing import Any
 from hoofcohort.files import guard_formula
 from hoofcohort.inbox.part import Finding, Part
 from hoofcohort.inbox.pool import Pool
+from hoofcohort.inbox.replaced import kept_lines
 from hoofcohort.mapping.reasons import SENTENCES
 
 CSV_COLUMNS = ("round", "file", "sheet", "line", "column", "header", "found", "severity", "reason", "remedy")
 _HEADS = {
     "error": (
         "Please put right and send again",
-        "These rows are not used yet. Correct them in your own file and send it again under the same name; "
-        "it then replaces the earlier one.",
+        "These rows are not used yet. Correct them in your own file and send it again under the same name, whole or "
+        "these rows alone: a row replaces the earlier one about the same thing, all others are kept.",
     ),
     "warning": (
         "Please look again",
@@ -34,6 +35,10 @@ _FATES = {
     "withdrawn": "taken out, as consent was withdrawn",
     "duplicate": "sent twice",
 }
+_OUT = (
+    "to take rows out, ask the coordinator: with 'replaces: whole' in its mapping, a file replaces the earlier one "
+    "as a whole"
+)
 _MOST = 500
 _STYLE = """
 body{font:16px/1.5 sans-serif;color:#222;max-width:62rem;margin:2rem auto;padding:0 1rem}
@@ -66,6 +71,7 @@ def html_letter(pool: Pool, ledger: dict[str, Any], member: str) -> str:
         found = list(findings_of(parts, severity))
         if found:
             body += [f"<h2>{head} ({len(found)})</h2>", f"<p>{said}</p>", *_table(found)]
+    body += _kept(pool, member)
     body += _files(ledger, member)
     body.append("<p>With kind regards,<br>the coordinator of the study</p>")
     body += _understood(parts)
@@ -106,6 +112,26 @@ def _refused(parts: Sequence[Part]) -> list[str]:
     return ["<h2>Could not be used at all</h2>", f"<ul>{items}</ul>"]
 
 
+def _kept(pool: Pool, member: str) -> list[str]:
+    told = list(_kept_of(pool, member))
+    if not told:
+        return []
+    items = "".join(f"<li>{escape(f'{_name(part)}: {said}')}</li>" for part, said in told)
+    said = f"They are used as before. {_OUT[0].upper()}{_OUT[1:]}."
+    return [
+        "<h2>Kept, though your later file of the same name does not hold them</h2>",
+        f"<p>{said}</p><ul>{items}</ul>",
+    ]
+
+
+def _kept_of(pool: Pool, member: str) -> Iterator[tuple[Part, str]]:
+    """Yield each part of which rows are kept that a later file of its name does not hold, and which."""
+    for number, round_name in sorted(pool.followed.items()):
+        part, lines = pool.parts[number], kept_lines(pool, number)
+        if part.member == member and lines:
+            yield part, f"line{'' if len(lines) == 1 else 's'} {lines_text(lines)}, not in the file of {round_name}"
+
+
 def _name(part: Part) -> str:
     return f"{part.file}{f', sheet {part.sheet}' if part.sheet else ''} ({part.round})"
 
@@ -123,11 +149,11 @@ def _table(found: Sequence[tuple[Part, Finding]]) -> list[str]:
 
 
 def _row(told: tuple[str, ...], lines: Sequence[int]) -> str:
-    cells = (told[0], _lines(lines), *told[1:])
+    cells = (told[0], lines_text(lines), *told[1:])
     return "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells) + "</tr>"
 
 
-def _lines(lines: Sequence[int]) -> str:
+def lines_text(lines: Sequence[int]) -> str:
     """Return line numbers with neighbours joined: ``2, 5-9``."""
     runs: list[list[int]] = []
     for line in sorted(set(lines)):
@@ -135,7 +161,8 @@ def _lines(lines: Sequence[int]) -> str:
             runs[-1][1] = line
         else:
             runs.append([line, line])
-    return ", ".join(str(first) if first == last else f"{first}-{last}" for first, last in runs)
+    told = [str(first) if first == last else f"{first}-{last}" for first, last in runs]
+    return ", ".join(told[:_MOST]) + (f" and {len(told) - _MOST} more" if len(told) > _MOST else "")
 
 
 def _files(ledger: dict[str, Any], member: str) -> list[str]:
@@ -175,6 +202,9 @@ def csv_letter(pool: Pool, member: str) -> bytes:
         if part.refused:
             cells: tuple[object, ...] = ("", "", "", "", "error", "the file cannot be used", part.refused)
             writer.writerow(_guarded(part.round, part.file, part.sheet, *cells))
+    for part, said in _kept_of(pool, member):
+        cells = ("", "", "", "", "note", "rows are kept that your later file of the same name does not hold")
+        writer.writerow(_guarded(part.round, part.file, part.sheet, *cells, f"{said}; {_OUT}"))
     for severity in _HEADS:
         for part, one in findings_of(parts, severity):
             place = (part.round, part.file, part.sheet, one.line, one.position or "", one.header, one.value)

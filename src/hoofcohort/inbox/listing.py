@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from hoofcohort.errors import InputError
+from hoofcohort.inbox.names import round_order
 
 MAPPING = "mapping.yaml"
 _LONGEST = 80
@@ -57,7 +58,7 @@ def list_inbox(inbox: Path) -> list[Source]:
     """
     if not inbox.is_dir():
         raise InputError(f"{inbox}: there is no such folder; name the folder that holds the rounds")
-    rounds = _folders(inbox)
+    rounds = sorted(_folders(inbox), key=lambda path: round_order(path.name))
     if not rounds:
         raise InputError(f"{inbox}: holds no round; put the files into {inbox.name}/<round>/<member>/")
     sources = []

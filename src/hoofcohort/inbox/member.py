@@ -73,7 +73,7 @@ def part_of(
     """Convert and check one sheet; arguments as of ``read_parts``."""
     part = Part(round_name, member, sheet.file, sheet.sheet, aside=tuple(sheet.aside))
     try:
-        converted, said, before = _converted(sheet, mappings, table)
+        converted, said, mapping = _converted(sheet, mappings, table)
     except HoofcohortError as error:
         if not sheet.is_table:
             part.aside = sheet.all_aside
@@ -85,9 +85,10 @@ def part_of(
     check(converted, as_of)
     part.understood = (*sheet.understood, *said, *converted.understood)
     part.ragged = tuple(sheet.ragged)
+    part.whole = mapping.replaces == "whole"
     part.places = {name: (place, converted.headers[name]) for name, place in converted.positions.items()}
     if converted.table == FLAT:
-        _flat(part, converted, before)
+        _flat(part, converted, mapping.management_days_before)
     else:
         part.tables[converted.table] = _frame(converted.frame, converted.bad, derived=False)
     part.findings = _findings(converted)
@@ -95,17 +96,17 @@ def part_of(
     return part
 
 
-def _converted(sheet: Sheet, mappings: Sequence[Mapping], table: str) -> tuple[Converted, tuple[str, ...], int]:
+def _converted(sheet: Sheet, mappings: Sequence[Mapping], table: str) -> tuple[Converted, tuple[str, ...], Mapping]:
     """Convert by the first mapping that fits, else by our own headers, else by a draft that leaves no doubt."""
     first: HoofcohortError | None = None
     for mapping in mappings:
         try:
-            return convert(sheet, _right_table(mapping, table)), (), mapping.management_days_before
+            return convert(sheet, _right_table(mapping, table)), (), mapping
         except InputError as error:
             first = first or error
     own = own_mapping(sheet)
     if own is not None:
-        return convert(sheet, _right_table(own, table)), ("the headers are those of the study",), 0
+        return convert(sheet, _right_table(own, table)), ("the headers are those of the study",), own
     if first is not None:
         raise first
     drafted = draft(sheet)
@@ -113,7 +114,7 @@ def _converted(sheet: Sheet, mappings: Sequence[Mapping], table: str) -> tuple[C
     if doubtful or drafted.missing:
         raise InputError(_no_mapping(doubtful, drafted.missing))
     said = tuple(f"'{guess.header}' was taken to be {guess.to.to}" for guess in drafted.guesses if guess.to)
-    return convert(sheet, _right_table(drafted.mapping, table)), said, 0
+    return convert(sheet, _right_table(drafted.mapping, table)), said, drafted.mapping
 
 
 def _no_mapping(doubtful: Sequence[str], missing: Sequence[str]) -> str:

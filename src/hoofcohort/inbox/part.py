@@ -52,6 +52,8 @@ class Part:
     named : DataFrame or None
         Until the part is packed, of a flat sheet, rejected rows included: which horse each row names with which owner
         and numbers.
+    whole : bool
+        Whether it replaces earlier files of its name as a whole, not row by row.
     """
 
     round: str
@@ -68,6 +70,7 @@ class Part:
     refused: str = ""
     places: dict[str, tuple[int, str]] = field(default_factory=dict)
     named: pd.DataFrame | None = None
+    whole: bool = False
 
     @property
     def rows_read(self) -> int:

@@ -33,6 +33,8 @@ class Pool:
         What flat sheets pair, rejected rows included: ``IDENTITY``, ``part`` and ``line``.
     codes : dict
         The codes under which a horse was sent that is known by another, to that other.
+    followed : dict
+        The parts of which rows stay although a later file has the same name, to the latest such file's round.
     """
 
     parts: list[Part]
@@ -40,6 +42,7 @@ class Pool:
     ragged: list[list[str]]
     named: pd.DataFrame
     codes: dict[str, str] = field(default_factory=dict)
+    followed: dict[int, str] = field(default_factory=dict)
 
     @property
     def registrations(self) -> pd.DataFrame:

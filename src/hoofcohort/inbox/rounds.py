@@ -4,25 +4,10 @@ from __future__ import annotations
 
 import pandas as pd
 
+from hoofcohort.inbox.names import round_order
 from hoofcohort.inbox.pool import LIVE, Pool
 from hoofcohort.inbox.registry import LASTING
 from hoofcohort.tables import TABLES
-
-
-def replace_files(pool: Pool) -> None:
-    """Replace every file by the readable one of the same member and name in the latest round."""
-    latest: dict[tuple[str, str], str] = {}
-    for part in pool.parts:
-        if not part.refused:
-            key = (part.member, part.file)
-            latest[key] = max(latest.get(key, ""), part.round)
-    for number, part in enumerate(pool.parts):
-        if latest.get((part.member, part.file), "") <= part.round:
-            continue
-        for frame in pool.frames.values():
-            frame.loc[frame["part"] == number, "status"] = "superseded"
-        pool.ragged[number] = ["superseded"] * len(part.ragged)
-        part.findings.clear()
 
 
 def settle_repeats(pool: Pool) -> None:
@@ -51,7 +36,7 @@ def _settle(pool: Pool, table: str, rows: list[int]) -> None:
         before = [one for one in rows if one < row and frame["status"].iloc[one] in (LIVE, "rejected")]
         for one in before:
             other = pool.parts[frame["part"].iloc[one]]
-            later = other.member == part.member and other.round < part.round
+            later = other.member == part.member and round_order(other.round) < round_order(part.round)
             changed = different(pool, table, one, row)
             if later and (frame["status"].iloc[one] == "rejected" or changed):
                 if table == "horses" and frame["status"].iloc[one] == LIVE:

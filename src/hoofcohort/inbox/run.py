@@ -21,6 +21,7 @@ from hoofcohort.inbox.letters import csv_letter, html_letter
 from hoofcohort.inbox.packed import Packed, pack
 from hoofcohort.inbox.part import Part
 from hoofcohort.inbox.pool import Pool, pool
+from hoofcohort.inbox.replaced import replace_files
 from hoofcohort.inbox.second_look import body_masses, look_again
 from hoofcohort.inbox.table_text import csv_of_frame, csv_of_rows
 from hoofcohort.tables import TABLES
@@ -68,7 +69,7 @@ def settle(
 ) -> Inbox:
     """Settle the rows of parts that were read: identity, rounds, consent, and what the study's intake asks."""
     held = pool(parts if isinstance(parts, Packed) else pack(parts))
-    rounds.replace_files(held)
+    replace_files(held)
     registry.unite(held)
     rounds.settle_repeats(held)
     withdrawals = consent.withdraw(held, withdrawn)

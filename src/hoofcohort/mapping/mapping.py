@@ -60,6 +60,10 @@ class Mapping(BaseModel):
         le=1095,
         description="flat: for how many days before a visit its management details held (0: that day)",
     )
+    replaces: Literal["rows", "whole"] = Field(
+        default="rows",
+        description="a later file of the same name replaces the earlier one's rows with the same key, or it as a whole",
+    )
 
 
 def targets(table: str) -> dict[str, Column]:

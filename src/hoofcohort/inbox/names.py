@@ -1,0 +1,17 @@
+"""When two names are the same, and which round comes first; imports nothing heavy: the workflow reads it too."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+
+
+def same_name(name: str) -> str:
+    """Return a name so that equal ones are the same: without case, in one Unicode form, as some systems store it."""
+    return unicodedata.normalize("NFC", unicodedata.normalize("NFC", name).casefold())
+
+
+def round_order(name: str) -> tuple[tuple[str | int, ...], str]:
+    """Return a key that sorts rounds as people number them: ``Round 9`` before ``Round 10``."""
+    texts = re.split(r"([0-9]+)", same_name(name))
+    return tuple(int(text) if place % 2 else text for place, text in enumerate(texts)), name

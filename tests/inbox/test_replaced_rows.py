@@ -1,0 +1,145 @@
+"""A later file of the same name replaces the rows that it holds, in the order in which people number rounds."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from inbox_sheets import FEET, HORSES, part
+
+from hoofcohort.cli import main
+from hoofcohort.inbox.coordinator import items
+from hoofcohort.inbox.ledger import FATES
+from hoofcohort.inbox.letters import csv_letter, html_letter
+from hoofcohort.inbox.listing import list_inbox
+from hoofcohort.inbox.names import round_order
+from hoofcohort.inbox.run import settle
+from hoofcohort.mapping.mapping import Mapping, To
+
+MARE = "H1 Y1 W1 2010 mare _ _"
+TOES = {"LF": "50", "RF": "51", "LH": "52", "RH": "fifty"}
+SPRING = [f"H1 {foot} 2026-03-01 A gauge {toe} 45" for foot, toe in TOES.items()]
+    f"H1 {foot} 2026-03-01 A gauge {toe} 45" for foot, toe in (("LF", 50), ("RF", 51), ("LH", 52), ("RH", "fifty"))
+]
+AUTUMN = [f"H1 {foot} 2026-09-01 A gauge 53 45" for foot in ("LF", "RF", "LH", "RH")]
+WHOLE = Mapping(table="feet", columns={name: To(to=name) for name in FEET.split()}, replaces="whole")
+
+
+def two_rounds(*later, **other):
+    return settle(
+        [
+            part("r1", "ash", HORSES, MARE, file="h.csv"),
+            part("r1", "ash", FEET, *SPRING, ragged=("H1 LF",)),
+            part("r2", "ash", FEET, *later, **other),
+        ]
+    )
+
+
+def counted(inbox):
+    return {fate: inbox.ledger["total"][fate] for fate in FATES if inbox.ledger["total"][fate]}
+
+
+def readings(inbox):
+    return inbox.accepted("feet")[["foot", "visit_date", "toe_angle_deg"]].to_numpy().tolist()
+
+
+def test_the_corrected_row_alone_keeps_the_good_ones():
+    inbox = two_rounds("H1 RH 2026-03-01 A gauge 55 45")
+    assert counted(inbox) == {"accepted": 5, "superseded": 2}
+    assert [toe for *_, toe in readings(inbox)] == ["50", "51", "52", "55"]
+    assert inbox.pool.parts[1].findings == []
+    page = html_letter(inbox.pool, inbox.ledger, "ash")
+    assert "a.csv (r1): lines 2-4, not in the file of r2" in page and "replaces: whole" in page
+    assert "rows are kept" in csv_letter(inbox.pool, "ash").decode()
+    (told,) = [one[1:6] for one in items(inbox.pool, inbox.ledger) if one[0] == "kept"]
+    assert told == ("3 rows, not in the file of r2", "r1", "ash", "a.csv", "2-4")
+
+
+def test_another_seasons_visits_under_the_same_name_keep_the_first_seasons():
+    inbox = two_rounds(*AUTUMN)
+    assert counted(inbox) == {"accepted": 8, "rejected": 1, "superseded": 1}
+    assert [one.line for one in inbox.pool.parts[1].findings if one.severity == "error"] == [5]
+
+
+def test_a_file_without_rows_replaces_nothing():
+    assert counted(two_rounds()) == {"accepted": 4, "rejected": 2}
+
+
+def test_a_file_that_holds_every_row_leaves_nothing_to_tell():
+    inbox = two_rounds(*(row.replace("fifty", "55") for row in SPRING))
+    assert counted(inbox) == {"accepted": 5, "superseded": 5}
+    assert not inbox.pool.followed
+
+
+def test_a_row_at_fault_in_its_key_goes_with_the_file_that_follows():
+    inbox = settle(
+        [
+            part("r1", "ash", HORSES, MARE, file="h.csv"),
+            part("r1", "ash", FEET, "H1 LF 2026-17-01 A gauge 50 45", "H1 RF 2026-03-01 A gauge 51 45"),
+            part("r2", "ash", FEET, "H1 LF 2026-03-01 A gauge 50 45"),
+        ]
+    )
+    assert counted(inbox) == {"accepted": 3, "superseded": 1}
+
+
+def test_a_file_declared_to_replace_as_a_whole_does():
+    inbox = two_rounds("H1 RH 2026-03-01 A gauge 55 45", mapping=WHOLE)
+    assert counted(inbox) == {"accepted": 2, "superseded": 5}
+    assert "later file" not in html_letter(inbox.pool, inbox.ledger, "ash")
+
+
+def test_a_corrected_row_that_comes_back_takes_the_disowned_one_with_it():
+    inbox = two_rounds("H1 LF 2026-03-01 A gauge fifty 45")
+    assert counted(inbox) == {"accepted": 3, "rejected": 2, "superseded": 2}
+
+
+def test_a_flat_sheet_of_later_visits_keeps_the_earlier_ones():
+    header = f"{FEET} yard_id owner_id diet terrain"
+    mapping = Mapping(table="flat", columns={name: To(to=name) for name in header.split()})
+    rows = [f"{row} Y1 W1 hay soft" for row in (SPRING[0], AUTUMN[0])]
+    inbox = settle([part(f"r{number}", "ash", header, row, mapping=mapping) for number, row in enumerate(rows)])
+    assert [len(inbox.accepted(table)) for table in ("horses", "management", "feet")] == [1, 2, 2]
+    corrected = rows[0].replace("gauge 50", "gauge 54").replace("H1", "H2")
+    inbox = settle([part(f"r{number}", "ash", header, row, mapping=mapping) for number, row in
+                    enumerate((rows[0], corrected))])  # fmt: skip
+    assert sorted(inbox.accepted("horses")["horse_id"]) == ["H1", "H2"]
+
+
+@pytest.mark.parametrize(
+    "names",
+    [
+        ["Runde 9", "Runde 10"],
+        ["2026-9-spring", "2026-10-autumn", "2027-1-spring"],
+        ["r1", "R2", "r10"],
+        ["1", "2", "11"],
+    ],
+)
+def test_rounds_are_ordered_as_people_number_them(names):
+    assert sorted(reversed(names), key=round_order) == names
+
+
+def test_the_tenth_round_corrects_the_ninth(tmp_path):
+    header, row = ",".join(FEET.split()), ",".join(SPRING[0].split())
+    horses = ",".join(HORSES.split()) + "\n" + ",".join(MARE.split()).replace("_", "")
+    for round_name, files in {
+        "Runde 9": {"feet.csv": f"{header}\n{row.replace('50', '55')}\n", "horses.csv": horses + "\n"},
+        "Runde 10": {"feet.csv": f"{header}\n{row}\n", "moved.csv": horses.replace("Y1", "Y2") + "\n"},
+    }.items():
+        for name, text in files.items():
+            path = tmp_path / "in" / round_name / "ash" / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(text)
+    assert [source.round for source in list_inbox(tmp_path / "in")] == ["Runde 9"] * 2 + ["Runde 10"] * 2
+    assert main(["inbox", str(tmp_path / "in"), "--out", str(tmp_path / "out")]) == 0
+    assert ",50,45" in (tmp_path / "out/feet.csv").read_text() and ",55," not in (tmp_path / "out/feet.csv").read_text()
+    assert "H1,Y2" in (tmp_path / "out/horses.csv").read_text()
+    fates = {(one["round"], one["file"]): one["superseded"] for one in
+             json.loads((tmp_path / "out/ledger.json").read_text())["files"]}  # fmt: skip
+    assert fates == {
+        ("Runde 9", "feet.csv"): 1,
+        ("Runde 9", "horses.csv"): 1,
+        ("Runde 10", "feet.csv"): 0,
+        ("Runde 10", "moved.csv"): 0,
+    }
+    page = (tmp_path / "out/coordinator.html").read_text()
+    assert "yard_id Y1, now Y2" in page and "sent nothing" not in page
