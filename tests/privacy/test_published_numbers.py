@@ -12,7 +12,7 @@ from hoofcohort.planning.cutoffs import load_cutoffs
 from hoofcohort.privacy.small_numbers import WITHHELD
 from hoofcohort.report.figures import raw
 from hoofcohort.report.sheets.cohort import NUMBERS, publishable
-from hoofcohort.report.sheets.measures import BEYOND, cutoffs_sheet
+from hoofcohort.report.sheets.measures import BEYOND, STATISTICS, cutoffs_sheet, measured_by_few, measures_sheet
 from hoofcohort.report.text.cohort import small_cohort_sentences
 
 
@@ -104,6 +104,59 @@ def test_counts_beyond_a_cutoff_are_withheld_where_they_or_the_rest_are_few(beyo
     assert (WITHHELD in sheet.to_csv()) == gone
     assert (WITHHELD in sheet.rows()[0][1]) == gone
     assert "fewer than 3 owners" in sheet.note
+
+
+def run_of(readings, cutoffs=()):
+    names = sorted(set(readings["horse_id"]))
+    return SimpleNamespace(
+        readings=readings,
+        horses=pd.DataFrame({"horse_id": names, "owner_id": [f"w{name}" for name in names]}),
+        cutoffs=list(cutoffs),
+        plan=SimpleNamespace(fewest_owners=3),
+    )
+
+
+def test_cutoffs_of_one_index_do_not_tell_of_each_other():
+    contracted = [own for own in load_cutoffs("config/cutoffs.yaml") if own.index == "frog_ratio"]
+    assert [own.value for own in contracted] == [0.67, 0.6, 0.5]
+    names = [f"h{n:02}" for n in range(20)]
+    values = [0.7] * 5 + [0.65] * 1 + [0.55] * 8 + [0.4] * 6
+    readings = pd.DataFrame({"horse_id": names, "foot": "LF", "frog_ratio": values})
+    for chosen in ([0], [1]):
+        alone = cutoffs_sheet(run_of(readings, [contracted[at] for at in chosen])).records
+        assert WITHHELD not in [row["horses_beyond"] for row in alone]
+    together = cutoffs_sheet(run_of(readings, contracted)).records
+    assert [row["horses_beyond"] for row in together] == [15, WITHHELD, 6]
+
+
+def test_readings_that_one_owner_alone_lacks_are_not_told():
+    cutoffs = [own for own in load_cutoffs("config/cutoffs.yaml") if own.index == "heel_underrun_deg"]
+    readings = pd.DataFrame(
+        {
+            "horse_id": [f"h{n}" for n in range(10)] * 2,
+            "foot": ["LF"] * 10 + ["RF"] * 10,
+            "heel_underrun_deg": [9.0] * 18 + [1.0] * 2,
+        }
+    )
+    assert [row["readings_beyond"] for row in cutoffs_sheet(run_of(readings, cutoffs)).records] == [WITHHELD]
+
+
+def test_a_measurement_of_few_owners_is_not_described():
+    readings = pd.DataFrame(
+        {
+            "horse_id": list("abcdefgh"), "foot": "LF", "toe_angle_deg": 50.0,
+            "toe_length_mm": [80.0, 81.0, *[float("nan")] * 6],
+        }
+    )  # fmt: skip
+    run = run_of(readings)
+    assert measured_by_few(run) == ["toe_length_mm"]
+    sheet = measures_sheet(run)
+    length = next(row for row in sheet.records if row["name"] == "toe_length_mm")
+    angle = next(row for row in sheet.records if row["name"] == "toe_angle_deg")
+    assert {length[key] for key in ("n", "missing", *STATISTICS)} == {WITHHELD}
+    assert (angle["n"], angle["mean"]) == (8, 50.0)
+    assert "fewer than 3 owners" in sheet.note
+    assert any(WITHHELD in cells for _, cells in sheet.rows())
 
 
 @pytest.mark.parametrize("withheld", [[], ["hay", "pasture"]])

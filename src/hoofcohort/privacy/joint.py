@@ -22,7 +22,12 @@ NEARLY = 1e-9
 
 
 def withhold(
-    partings: Mapping[str, Sequence[Mask]], owners: Sequence[object], fewest: int, *, overlap: bool = False
+    partings: Mapping[str, Sequence[Mask]],
+    owners: Sequence[object],
+    fewest: int,
+    *,
+    overlap: bool = False,
+    fixed: Sequence[Mask] = (),
 ) -> dict[str, list[bool]]:
     """Tell which sets to withhold of several partings of the same members, all published with the whole.
 
@@ -36,6 +41,8 @@ def withhold(
         Owners that a published number must rest on.
     overlap : bool
         Whether sets of one parting may overlap, so that they do not add up.
+    fixed : sequence of boolean arrays, shape (N,)
+        Sets that are published in any case, as the whole is.
 
     Returns
     -------
@@ -45,7 +52,7 @@ def withhold(
     """
     code = _codes(owners)
     out = {name: [False] * len(sets) if overlap else _alone(sets, code, fewest) for name, sets in partings.items()}
-    whole = np.ones(len(code), dtype=bool)
+    whole, first = np.ones(len(code), dtype=bool), 1 + len(fixed)
     while True:
         shown = [
             (name, place)
@@ -55,13 +62,13 @@ def withhold(
         ]
         if not shown:
             return out
-        masks = np.array([whole, *(partings[name][place] for name, place in shown)])
+        masks = np.array([whole, *fixed, *(partings[name][place] for name, place in shown)])
         told = telling(masks, code, fewest)
         if told is None:
             return out
         # Sets are best spared that are large, and of partings of which all is shown as yet.
-        order = sorted(range(len(shown)), key=lambda at: (any(out[shown[at][0]]), -masks[at + 1].sum(), at))
-        name, place = shown[_needed(masks, told, [at + 1 for at in order]) - 1]
+        order = sorted(range(len(shown)), key=lambda at: (any(out[shown[at][0]]), -masks[first + at].sum(), at))
+        name, place = shown[_needed(masks, told, [first + at for at in order]) - first]
         out[name][place] = True
 
 

@@ -24,7 +24,13 @@ from hoofcohort.report.sheets.cohort import (
     yards_with_contrast,
 )
 from hoofcohort.report.sheets.flow import counts_of, flags_sheet, flow_sheet, intake_sheet, rejects_sheet
-from hoofcohort.report.sheets.measures import cutoffs_sheet, definitions_sheet, measures_sheet, number_columns
+from hoofcohort.report.sheets.measures import (
+    cutoffs_sheet,
+    definitions_sheet,
+    measured_by_few,
+    measures_sheet,
+    number_columns,
+)
 from hoofcohort.report.sheets.outcome import family_sheet
 from hoofcohort.report.sheets.plan import exposures_sheet, outcomes_sheet
 from hoofcohort.report.text.cohort import (
@@ -185,9 +191,12 @@ def _cohort(study: Study) -> Part:
 
 def _measures(study: Study) -> Part:
     run = study.run
-    figure = distribution_figure(run.readings, list(run.models), run.cutoffs)
-    small = all_distributions(run.readings, number_columns(run.readings))
-    blocks = shown(figure, measures_sheet(run.readings), small, cutoffs_sheet(run))
+    hidden = measured_by_few(run)
+    outcomes = [name for name in run.models if name not in hidden]
+    names = [name for name in number_columns(run.readings) if name not in hidden]
+    figure = distribution_figure(run.readings, outcomes, run.cutoffs) if outcomes else None
+    small = all_distributions(run.readings, names) if names else None
+    blocks = shown(figure, measures_sheet(run), small, cutoffs_sheet(run))
     return Part("measures", "Measurements and indices", blocks)
 
 

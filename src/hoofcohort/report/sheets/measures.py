@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from hoofcohort.indices import CATALOGUE
 from hoofcohort.planning.cutoffs import Cutoff
-from hoofcohort.privacy.owners import owners_of
-from hoofcohort.privacy.small_numbers import WITHHELD, suppress, withheld_note
+from hoofcohort.privacy.joint import few, withhold
+from hoofcohort.privacy.small_numbers import WITHHELD, withheld_note
 from hoofcohort.report.numbers import NOTHING, count, percent, significant, unit_words
 from hoofcohort.report.run_folder import Run
 from hoofcohort.report.sheet import Column, Record, Sheet, text
@@ -29,16 +30,34 @@ def number_columns(readings: pd.DataFrame) -> list[str]:
     return [name for name in names if name in readings and readings[name].notna().any()]
 
 
-def describe(readings: pd.DataFrame) -> list[dict[str, Any]]:
+def measured_by_few(run: Run) -> list[str]:
+    """Return the columns of numbers that were measured of too few owners' horses to be described."""
+    owners = _owners(run, run.readings)
+    fewest = run.plan.fewest_owners
+    return [
+        name
+        for name in number_columns(run.readings)
+        if few(owners[run.readings[name].notna().to_numpy()].tolist(), fewest)
+    ]
+
+
+def _owners(run: Run, readings: pd.DataFrame) -> np.ndarray:
+    """Return the owner of each reading."""
+    owner = run.horses.drop_duplicates("horse_id").set_index("horse_id")["owner_id"]
+    return readings["horse_id"].map(owner).to_numpy(dtype=object)
+
+
+def describe(readings: pd.DataFrame, withheld: Collection[str] = ()) -> list[dict[str, Any]]:
     """Return one record per measurement and index: n, missing, mean, SD, quartiles, extremes.
 
-    A pair's index can only stand on a left foot's reading, so only those count for its missing values.
+    A pair's index can only stand on a left foot's reading, so only those count for its missing values. One that is
+    withheld has no numbers.
     """
     names = number_columns(readings)
     values = readings[names].astype("float64")
     quartiles = values.quantile([0.25, 0.5, 0.75])
     left = int(readings["foot"].isin(["LF", "LH"]).sum())
-    records = []
+    records: list[dict[str, Any]] = []
     for name in names:
         series = values[name]
         known = int(series.notna().sum())
@@ -47,6 +66,10 @@ def describe(readings: pd.DataFrame) -> list[dict[str, Any]]:
         quarter = dict(zip(("q1", "median", "q3"), quartiles[name], strict=True))
         extremes = {"min": float(series.min()), "max": float(series.max())}
         sd = float(series.std()) if known > 1 else None
+        if name in withheld:
+            nothing: dict[str, Any] = dict.fromkeys(("n", "missing", *STATISTICS), WITHHELD)
+            records.append({"name": name, "title": title, "unit": unit} | nothing)
+            continue
         records.append(
             {
                 "name": name,
@@ -63,21 +86,23 @@ def describe(readings: pd.DataFrame) -> list[dict[str, Any]]:
     return records
 
 
-def measures_sheet(readings: pd.DataFrame) -> Sheet:
+def measures_sheet(run: Run) -> Sheet:
     """Return the distributions in numbers."""
+    readings, withheld = run.readings, measured_by_few(run)
     never = [name for name in _declared() if name not in number_columns(readings)]
     note = "Readings, not horses, are counted; readings of one horse are not independent, so the SD mixes all levels."
+    if withheld:
+        note += f" {WITHHELD.capitalize()}: measured of the horses of fewer than {run.plan.fewest_owners} owners."
     if never:
         note += f" Never measured in this study, and not listed: {', '.join(measure(name)[0] for name in never)}."
     return Sheet(
         "measures",
         "Measurements, scores and indices of the accepted readings.",
         ("name", "title", "unit", "n", "missing", *STATISTICS),
-        describe(readings),
+        describe(readings, withheld),
         (
             Column("Measurement or index", _titled, number=False),
-            Column("n", lambda r: count(r["n"])),
-            Column("Missing", lambda r: count(r["missing"])),
+            *(Column(title, _counted(key)) for title, key in (("n", "n"), ("Missing", "missing"))),
             *(Column(title, _shown(key)) for title, key in zip(_HEADS, STATISTICS, strict=True)),
         ),
         note,
@@ -97,16 +122,21 @@ def _titled(record: Record) -> str:
 
 
 def _shown(key: str) -> Callable[[Record], str]:
-    return lambda record: significant(record[key], 3)
+    return lambda record: WITHHELD if record[key] == WITHHELD else significant(record[key], 3)
+
+
+def _counted(key: str) -> Callable[[Record], str]:
+    return lambda record: WITHHELD if record[key] == WITHHELD else count(record[key])
 
 
 def cutoffs_sheet(run: Run) -> Sheet:
     """Return how many readings and horses lie beyond each cut-off."""
     counted = beyond_cutoffs(run.readings, run.cutoffs)
     rows = counted.astype(object).where(counted.notna(), None).to_dict("records")
+    withheld = _withheld(run)
     records = [
-        {str(key): value for key, value in row.items()} | _withheld(run, cutoff)
-        for row, cutoff in zip(rows, run.cutoffs, strict=True)
+        {str(key): value for key, value in row.items()} | (dict.fromkeys(BEYOND, WITHHELD) if gone else {})
+        for row, gone in zip(rows, withheld, strict=True)
     ]
     return Sheet(
         "cutoffs",
@@ -126,15 +156,47 @@ def cutoffs_sheet(run: Run) -> Sheet:
     )
 
 
-def _withheld(run: Run, cutoff: Cutoff) -> dict[str, str]:
-    """Return the counts of a cut-off that are withheld: those beyond it, where they or the others have few owners."""
-    known, _, beyond = beyond_cutoff(run.readings, cutoff)
-    owner = run.horses.set_index("horse_id")["owner_id"]
-    with_one = known["horse_id"].isin(known.loc[beyond, "horse_id"])
-    parts = [known.loc[rows, "horse_id"].unique() for rows in (with_one, ~with_one)]
-    owners = [owners_of(owner.reindex(horses)) for horses in parts]
-    out, whole = suppress([len(horses) for horses in parts], owners, run.plan.fewest_owners)
-    return dict.fromkeys(BEYOND, WITHHELD) if whole or any(out) else {}
+def _withheld(run: Run) -> list[bool]:
+    """Tell of each cut-off whether what is counted beyond it is withheld: all cut-offs of an index together.
+
+    They are looked at by readings, beyond and in the grey zone, and by horses with a reading beyond.
+    """
+    gone = [False] * len(run.cutoffs)
+    for index in dict.fromkeys(cutoff.index for cutoff in run.cutoffs):
+        places = [at for at, cutoff in enumerate(run.cutoffs) if cutoff.index == index]
+        if index not in run.readings:
+            continue
+        readings = run.readings[run.readings[index].notna()]
+        found = [beyond_cutoff(readings, run.cutoffs[at]) for at in places]
+        fixed = [_among(readings, known.index) for known, _, _ in found]
+        ways = [
+            {str(at): _read(readings, run.cutoffs[at], *own) for at, own in zip(places, found, strict=True)},
+            {
+                str(at): [readings["horse_id"].isin(known.loc[beyond, "horse_id"]).to_numpy() & whole]
+                for at, (known, _, beyond), whole in zip(places, found, fixed, strict=True)
+            },
+        ]
+        owners = _owners(run, readings).tolist()
+        for sets in ways:
+            out = withhold(sets, owners, run.plan.fewest_owners, overlap=True, fixed=fixed)
+            for at in places:
+                gone[at] |= any(out[str(at)])
+    return gone
+
+
+def _read(
+    readings: pd.DataFrame, cutoff: Cutoff, known: pd.DataFrame, value: pd.Series, beyond: pd.Series
+) -> list[np.ndarray]:
+    """Return the readings beyond a cut-off, and those in its grey zone where there is one."""
+    sets = [_among(readings, known.index[beyond])]
+    if cutoff.smallest_detectable_change is not None:
+        near = (value - cutoff.value).abs().lt(cutoff.smallest_detectable_change)
+        sets.append(_among(readings, known.index[near]))
+    return sets
+
+
+def _among(readings: pd.DataFrame, chosen: pd.Index) -> np.ndarray:
+    return readings.index.isin(chosen)
 
 
 def _rule(record: Record) -> str:
