@@ -144,3 +144,48 @@ def test_rows_of_single_horses_are_warned_of(tmp_path, originals, capsys, name, 
 def test_results_are_no_rows_of_single_horses(tmp_path, originals, capsys, text):
     assert check(tmp_path, originals, "a.csv", text) == 0
     assert "WARNING" not in capsys.readouterr().out
+
+
+NAME = "Ferdinand Kowalczyk"
+MARKED = {
+    "line break": "Ferdinand<br>Kowalczyk",
+    "divisions": "<div>Ferdinand</div>\n<div class='x'>Kowalczyk</div>",
+    "table cells": "<tr>\n  <td>Ferdinand</td>\n  <td>Kowalczyk</td></tr>",
+    "code": "Ferd<code>inand</code> Kowalczyk",
+    "direction": "Ferdinand <bdi>Kow</bdi>alczyk",
+    "capital tags": "Ferd<SPAN CLASS='x'>inand</SPAN> Kowalczyk",
+    "comment": "Ferd<!-- here > there -->inand Kowalczyk",
+    "letters drawn one by one": "\n".join(f'<text x="{at}">{letter}</text>' for at, letter in enumerate(NAME)),
+    "escaped tags": "Ferd&lt;b&gt;inand&lt;/b&gt; Kowalczyk",
+    "runs of a document": "<w:r><w:t>Ferd</w:t></w:r><w:r><w:t>inand Kow</w:t></w:r><w:r><w:t>alczyk</w:t></w:r>",
+    "a slide": "<a:r><a:t>Ferdinand Kow</a:t></a:r><a:r><a:t>alczyk</a:t></a:r>",
+    "an open document": '<text:span text:style-name="T1">Ferdinand</text:span><text:s/>Kowalczyk',
+    "cells of a CSV file": "Ferdinand;Kowalczyk",
+    "cells in bars": "| Ferdinand | Kowalczyk |",
+    "a workbook's header": '<oddHeader>&amp;C&amp;"Arial,Bold"&amp;12Ferdinand Kowalczyk</oddHeader>',
+    "a header's first code": "<oddHeader>&amp;L&amp;KFF0000Ferdinand&amp;B Kowalczyk</oddHeader>",
+}
+
+
+@pytest.mark.parametrize("kind", MARKED)
+def test_a_name_is_found_through_marks_between_its_letters(tmp_path, originals, capsys, kind):
+    assert check(tmp_path, originals, "a.xml", f"<p>hay</p>\n{MARKED[kind]}\n") == 1
+    line = 3 if MARKED[kind].startswith("<tr>") else 2
+    assert f"a.xml: line {line}: owner_id: f*******" in capsys.readouterr().out
+
+
+def test_a_name_is_found_in_rich_text_which_never_counts_as_wholly_searched(tmp_path, originals, capsys):
+    text = r"{\rtf1\ansi {\b Hof} B\'e4{\i ck}er and \u321?ukasz {Gr\'fcn}}"
+    assert check(tmp_path, originals, "a.rtf", text) == 1
+    said = capsys.readouterr().out
+    assert ": yard_id: " in said
+    assert ": horse_id: " in said
+    assert "NOT CHECKED a.rtf: is RTF" in said
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["<td>ROW</td><td>1</td>", "<td>123</td><td>456</td>", "<text>1</text>\n<text>23456</text>", "ROW;1", "Oak;hill"],
+)
+def test_neighbouring_cells_are_no_short_value(tmp_path, originals, text):
+    assert check(tmp_path, originals, "a.html", f"<p>hay</p>\n{text}\n") == 0

@@ -6,16 +6,17 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 
 from hoofcohort.privacy.private_values import WORD, Private, fold
+from hoofcohort.privacy.views import PARTED
 
 LONG, LONG_NUMBER = 8, 12
 """Characters from which on a value, or one of digits alone, is also found broken up; the project's own, no source."""
 BURIED = 10
 """Characters from which on it is also found in the middle of a longer word; the project's own, no source."""
 _START = 4
-_BETWEEN = re.compile(r"(?:[^\w<>|;]|_){0,40}")
+_BETWEEN = re.compile(r"(?:[^\w<>]|_){0,40}")
 _IN_SHORT = re.compile(r"[\s_'\u2019./\u2010-\u2015-]{0,3}")
 """What may stand between the words of a value of fewer than ``LONG`` characters: no mark that parts fields."""
-_IN_NUMBERS = re.compile(r"[ \u2009.,'\u2019_/\u2010-\u2015-]{0,2}")
+_IN_NUMBERS = re.compile(rf"[ \u2009.,'\u2019_/\u2010-\u2015-]{{0,2}}|\s{{0,9}}{PARTED}\s{{0,9}}")
 _BEFORE_NUMBER = re.compile(r"(?:\d\.|[1-9]\d*|(?<=[.\d])0+)\Z")
 _AFTER_NUMBER = re.compile(r"\d|\.(?!0+(?!\d))\d")
 _MOST_WORDS = 40

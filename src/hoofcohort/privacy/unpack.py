@@ -207,6 +207,8 @@ def _text(data: bytes, place: str, found: Unpacked, depth: int) -> None:
         found.unseen.append((place, f"is not UTF-8; searched as {', '.join(GUESSES)}, but write it as UTF-8"))
         found.texts += [(f"{place} read as {name}".strip(), text) for name, text in decoded.others]
     text = decoded.text
+    if text.startswith("{\\rtf"):
+        found.unseen.append((place, "is RTF, whose text may be split in ways not looked through; publish HTML"))
     embedded: list[tuple[str, bytes]] = []
 
     def set_apart(match: re.Match[str]) -> str:

@@ -11,9 +11,17 @@ _ESCAPE = re.compile(
     r"\\u\{([0-9a-fA-F]{1,6})\}|\\u([0-9a-fA-F]{4})|\\U([0-9a-fA-F]{8})|\\x([0-9a-fA-F]{2})|_x([0-9a-fA-F]{4})_"
 )
 _INLINE = re.compile(
-    r"</?(?:a|b|i|u|em|strong|span|tspan|sub|sup|mark|small|wbr|font|"
-    r"r|t|rPr|sz|color|rFont|family|scheme|charset)(?:\s[^<>]*)?/?>"
+    r"</?(?:a|b|i|u|s|em|strong|span|tspan|sub|sup|mark|small|big|wbr|font|code|kbd|samp|tt|var|bdi|bdo|abbr|ins|del|"
+    r"q|cite|dfn|data|time|r|t|rPr|sz|color|rFont|family|scheme|charset)(?:\s[^<>]*)?/?>|<!--.*?-->",
+    re.IGNORECASE | re.DOTALL,
 )
+_MARKS = re.compile(r"</?[A-Za-z!?][^<>]*>(?:\s*</?[A-Za-z!?][^<>]*>)*")
+_HEADER = re.compile(r"<(?:odd|even|first)(?:Header|Footer)\b")
+_HEADER_CODE = re.compile(r"&(?:\"[^\"]*\"|K[0-9A-F]{6}|\d{1,3}|[A-Z])")
+"""What a workbook's header holds before its words: place, font, colour, size."""
+_RTF = re.compile(r"\\'([0-9a-fA-F]{2})|\\u(-?\d{1,5}) ?\??|\\[a-zA-Z]+-?\d* ?|[{}\r\n]|\\([^a-zA-Z])")
+PARTED = "\x02"
+"""What stands in a view for marks that part one text from the next, such as two cells."""
 _POWER = re.compile(r"\b(\d)\.(\d{8,14})[eE]\+?14\b")
 """How a spreadsheet writes a number of 15 digits, such as a microchip's."""
 _QUOTED = re.compile(r"(?:%[0-9a-fA-F]{2})+")
@@ -23,7 +31,7 @@ _ROUNDS = 4
 
 
 def views(text: str) -> Iterator[str]:
-    """Yield the text, and where they differ: with HTML, URL and JSON escapes undone, and without inline tags."""
+    """Yield the text, and where they differ: with escapes undone, without inline tags, and with the others as gaps."""
     yield text
     plain = text
     for _ in range(_ROUNDS):
@@ -36,9 +44,22 @@ def views(text: str) -> Iterator[str]:
     bare = _INLINE.sub("", plain) if "<" in plain else plain
     if bare != plain:
         yield bare
+    if "<" in plain:
+        yield _MARKS.sub(lambda match: PARTED + "\n" * match.group().count("\n"), bare)
+    if _HEADER.search(text):
+        yield _HEADER_CODE.sub("", html.unescape(text))
+    if text.startswith("{\\rtf"):
+        yield _RTF.sub(_from_rtf, text)
     mail = _as_mail(plain)
     if mail != plain:
         yield mail
+
+
+def _from_rtf(match: re.Match[str]) -> str:
+    byte, unit, sign = match.groups()
+    if byte:
+        return bytes.fromhex(byte).decode("cp1252", "replace")
+    return chr(int(unit) % 0x10000) if unit else sign or ""
 
 
 def _as_mail(text: str) -> str:
