@@ -68,7 +68,7 @@ class Converted:
     understood : tuple of str
         What was decided for whole columns, in sentences.
     units : dict
-        Our column to the unit that its numbers were in, where that is not ours.
+        Our column to the unit that the mapping says its numbers are in, where it says one.
     """
 
     table: str
@@ -147,7 +147,7 @@ def convert(sheet: Sheet, mapping: Mapping, given: Collection[str] = ()) -> Conv
         {name: names[index] for name, (index, _) in read.items()},
         {name: sheet.positions[index] for name, (index, _) in read.items()},
         understood=_understood(names, read, mapping),
-        units={to.to: to.unit for to in becomes if to is not None and to.unit not in ("", known[to.to].unit)},
+        units={to.to: to.unit for to in becomes if to is not None and to.unit},
     )
     converted.frame["line"] = np.asarray(sheet.lines, dtype=np.int64)
     _tell_cells(converted, read)

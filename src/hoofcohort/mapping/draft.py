@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from typing import Literal
 
@@ -13,6 +13,7 @@ import pandas as pd
 from hoofcohort.mapping import dates, numbers, units
 from hoofcohort.mapping.column_reading import plain
 from hoofcohort.mapping.mapping import FLAT, FLAT_COLUMNS, Mapping, To, labels, targets
+from hoofcohort.mapping.unit_of_column import doubt_unit
 from hoofcohort.mapping.vocabulary import KNOWN_HEADERS, WORDS, plain_header, unit_of_header
 from hoofcohort.sheets.sheet import Sheet
 from hoofcohort.tables import TABLES, Column
@@ -80,6 +81,7 @@ def draft(sheet: Sheet) -> Draft:
     table = _table(taken)
     fitting = targets(table)
     found = [guess if guess.to is None or guess.to.to in fitting else _left_out(guess, table) for guess in found]
+    found = _doubt_units(sheet, found)
     mapping = Mapping(
         table=table,  # type: ignore[arg-type]
         columns={guess.header: guess.to for guess in found if guess.to is not None},
@@ -90,6 +92,41 @@ def draft(sheet: Sheet) -> Draft:
     if table == FLAT:
         missing += [name for name in ("yard_id", "owner_id") if name not in taken]
     return Draft(mapping, tuple(found), tuple(missing))
+
+
+def _doubt_units(sheet: Sheet, guesses: list[Guess]) -> list[Guess]:
+    """Lower the confidence of columns whose header names no unit and whose numbers may be in another than ours."""
+    numbers_in = {
+        guess.to.to: _in_ours(guess.to, _texts(sheet.columns[place]))
+        for place, guess in enumerate(guesses)
+        if guess.to is not None and FLAT_COLUMNS[guess.to.to].kind in ("number", "integer")
+    }
+    told = []
+    for place, guess in enumerate(guesses):
+        doubt = None
+        if guess.to is not None and guess.to.to in numbers_in and not guess.to.unit:
+            values, heights = numbers_in[guess.to.to], numbers_in.get("height_cm", np.empty(0))
+            tall = np.full(len(values), np.median(heights)) if len(heights) else None
+            said = unit_of_header(_with_unit(sheet, place))[1]
+            doubt = None if said else doubt_unit(FLAT_COLUMNS[guess.to.to], values, tall)
+        if doubt is None:
+            told.append(guess)
+            continue
+        why = f"{doubt.why}: check whether they are {' or '.join(unit for unit, _ in doubt.units)}, and write the unit"
+        told.append(replace(guess, confidence="low" if guess.confidence == "low" else "medium", why=(*guess.why, why)))
+    return told
+
+
+def _in_ours(to: To, texts: list[str]) -> np.ndarray:
+    """Return a column's different numbers in our unit, those that can be read."""
+    ours = FLAT_COLUMNS[to.to].unit
+    found = []
+    for number in _values(texts, to.decimal or "."):
+        try:
+            found.append(float(units.to_ours(number.value, to.unit or ours, ours)))  # type: ignore[arg-type]
+        except ValueError:
+            continue
+    return np.array(found, dtype=float)
 
 
 def _with_unit(sheet: Sheet, place: int) -> str:

@@ -15,6 +15,7 @@ from hoofcohort.mapping import hints, within_horse
 from hoofcohort.mapping.convert import Converted, numbers_of
 from hoofcohort.mapping.index_limits import check_indices
 from hoofcohort.mapping.mapping import targets
+from hoofcohort.mapping.unit_of_column import doubt_unit
 from hoofcohort.tables import TABLES, Column
 from hoofcohort.tables.declare import DATES_POSSIBLE, UNIT_SLIPS
 from hoofcohort.tables.dictionary import limits_text
@@ -50,6 +51,7 @@ def check(converted: Converted, as_of: dt.date | None = None, masses: Mapping[st
     told: dict[str, np.ndarray] = {name: np.zeros(len(converted.frame), dtype=bool) for name in values}
     for column in columns:
         if column.name in values:
+            _check_unit(converted, column, values, told[column.name])
             _check_limits(converted, column, values[column.name], told[column.name])
             _say_unit_of_column(converted, column, values[column.name])
         elif column.kind == "date":
@@ -80,6 +82,27 @@ def _check_limits(converted: Converted, column: Column, values: np.ndarray, told
             reason, remedy = _implausible(column, _cell(converted, column, values, row))
             converted.tell(row, column.name, reason, remedy)
             told[row] = True
+
+
+def _check_unit(converted: Converted, column: Column, values: dict[str, np.ndarray], told: np.ndarray) -> None:
+    """Doubt usual values whose column may be in another unit than the mapping takes it to be, unless it says one."""
+    own = values[column.name]
+    doubt = None if column.name in converted.units else doubt_unit(column, own, values.get("height_cm"))
+    if doubt is None:
+        return
+    header = converted.headers.get(column.name, column.name)
+    names = " or ".join(unit for unit, _ in doubt.units)
+    said = f"'{header}': {doubt.why}; if its numbers are in {names}, say it in the mapping"
+    if doubt.rows.sum() > 0.5 * np.isfinite(own).sum():
+        converted.understood = (*converted.understood, said)
+    possible = ~outside(own, column.possible) if column.possible else True
+    for row in rows_where(doubt.rows & possible):
+        written = "; ".join(
+            f"if it was written in {unit}, write {own[row] * factor:.4g}" for unit, factor in doubt.units
+        )
+        right = f"if it is right, leave it, or say unit: {column.unit} in the mapping"
+        converted.tell(row, column.name, "likely_unit", f"{doubt.why}; {written}; {right}")
+        told[row] = True
 
 
 def _cell(converted: Converted, column: Column, values: np.ndarray, row: int) -> hints.Cell:

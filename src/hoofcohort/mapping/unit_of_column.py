@@ -1,0 +1,100 @@
+"""Doubt the unit of a column whose numbers are each possible but together too small, or too heavy for the horses."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from hoofcohort.intake.cells import outside
+from hoofcohort.tables import Column
+from hoofcohort.tables.declare import UNIT_SLIPS
+
+_COLUMN = 3
+"""How many numbers make a column whose unit can be doubted as a whole."""
+_SMALL, _LARGEST_SMALL = 1 / 8, 1 / 4
+"""Lengths are doubted when their median and their largest are at most these shares of the middle of what is usual: ten
+times as much, of centimetres, is then still usual. The project's own choice, no source."""
+_SHORTEST_INTERVAL, _USUAL_INTERVAL = 16, (21, 112)
+"""Days between trims: up to the first they may be weeks or months, if that is within the second; common practice, no
+source."""
+_HEAVY = ((120.0, 320.0), (np.inf, 230.0))
+"""kg divided by the cube of the height in m, beyond which a mass is doubted, by the height in cm below which it holds.
+The broadest ponies reach 280, the heaviest breeds 220: from memory, the project's own choice."""
+_HEAVY_COLUMN, _HEAVY_ALONE_KG = 200.0, 850.0
+"""The median from which a column may be in pounds: of that quotient, or in kg where no height is known; own choice."""
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """Which numbers of a column may be in another unit, why, and the units: name and what one is in ours."""
+
+    rows: np.ndarray
+    why: str
+    units: tuple[tuple[str, float], ...]
+
+
+def doubt_unit(column: Column, values: np.ndarray, heights: np.ndarray | None = None) -> Doubt | None:
+    """Return what is doubtful about a column's unit, or nothing.
+
+    Parameters
+    ----------
+    column : Column
+        Ours.
+    values : ndarray, shape (n,)
+        In our unit; NaN where there is none.
+    heights : ndarray, shape (n,), optional
+        Heights of the same horses in cm.
+    """
+    if column.plausible is None:
+        return None
+    if column.name == "body_mass_kg":
+        return _doubt_mass(column, values, heights)
+    if column.name == "trim_interval_days":
+        return _doubt_interval(values)
+    return _doubt_length(column, values) if column.unit == "mm" else None
+
+
+def _doubt_length(column: Column, values: np.ndarray) -> Doubt | None:
+    low, high = column.plausible or (None, None)
+    filled = values[np.isfinite(values)]
+    if len(filled) < _COLUMN or low is None or high is None:
+        return None
+    middle, median = (low + high) / 2, float(np.median(filled))
+    if not 0 < median <= _SMALL * middle or filled.max() > _LARGEST_SMALL * middle:
+        return None
+    fitting = tuple(
+        (unit, factor)
+        for unit, factor in UNIT_SLIPS["mm"]
+        if median * factor >= _LARGEST_SMALL * middle and not outside(filled * factor, (0, high)).any()
+    )
+    why = f"all of the column's numbers are small beside what is usual, {low:g} to {high:g} mm"
+    return Doubt(np.isfinite(values) & (values > 0), why, fitting) if fitting else None
+
+
+def _doubt_interval(values: np.ndarray) -> Doubt | None:
+    low, high = _USUAL_INTERVAL
+    rows = (values > 0) & (values <= _SHORTEST_INTERVAL)
+    units = tuple(
+        (unit, factor)
+        for unit, factor in (("weeks", 7.0), ("months", 30.4375))
+        if rows.any() and not outside(np.nanmedian(values[rows])[None] * factor, (low, high))[0]
+    )
+    return Doubt(rows, "so few days between trims are unusual", units) if units else None
+
+
+def _doubt_mass(column: Column, values: np.ndarray, heights: np.ndarray | None) -> Doubt | None:
+    tall = np.full(len(values), np.nan) if heights is None else heights
+    quotient = values / (tall / 100) ** 3
+    heavy = quotient > np.select([tall < limit for limit, _ in _HEAVY], [most for _, most in _HEAVY], np.inf)
+    known = quotient[np.isfinite(quotient) & (tall >= _HEAVY[0][0])]
+    why = "so heavy a horse is unusual at its height"
+    if len(known) >= _COLUMN and np.median(known) > _HEAVY_COLUMN:
+        heavy |= np.isfinite(values)
+        why = "most of the column's horses are heavier than is usual at their height"
+    alone = values[np.isfinite(values)]
+    if len(alone) >= _COLUMN and not np.isfinite(tall).any() and np.median(alone) >= _HEAVY_ALONE_KG:
+        heavy |= np.isfinite(values)
+        why = f"most of the column's horses weigh {_HEAVY_ALONE_KG:g} kg or more, as the heaviest breeds alone do"
+    heavy &= ~outside(values * UNIT_SLIPS["kg"][0][1], column.plausible)  # type: ignore[arg-type]
+    return Doubt(heavy, why, UNIT_SLIPS["kg"]) if heavy.any() else None
