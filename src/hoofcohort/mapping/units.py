@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal
 
+from hoofcohort.sheets.unit_words import SPELLINGS
+
 HANDS = "hands"
 YEAR_OF_DATE = "date"
 _MONTH = Decimal("30.4375")
@@ -23,22 +25,6 @@ FACTORS: Mapping[str, Mapping[str, Decimal]] = {
     "hours per day": {"hours": Decimal(1)},
 }
 """Our unit to theirs to what one of theirs is in ours. A month is a twelfth of 365.25 days: our own choice."""
-SPELLINGS: Mapping[str, tuple[str, ...]] = {
-    "mm": ("mm", "millimetre", "millimetres", "millimeter", "millimeters"),
-    "cm": ("cm", "centimetre", "centimetres", "centimeter", "centimeters", "zentimeter"),
-    "m": ("m", "metre", "metres", "meter", "meters"),
-    "in": ("in", "in.", "inch", "inches", "zoll", "pouce", "pouces", '"', "''", "″", "”"),
-    "kg": ("kg", "kgs", "kilo", "kilos", "kilogram", "kilograms"),
-    "lb": ("lb", "lbs", "lb.", "pound", "pounds"),
-    "st": ("st", "stone"),
-    "g": ("g",),
-    "deg": ("°", "º", "deg", "deg.", "degs", "degree", "degrees", "grad", "degré", "degrés", "graden"),
-    "days": ("d", "day", "days", "tag", "tage", "tagen", "jour", "jours", "dag", "dagen"),
-    "weeks": ("w", "wk", "wks", "week", "weeks", "wo", "woche", "wochen", "semaine", "semaines", "weken"),
-    "months": ("mo", "month", "months", "monat", "monate", "mois", "maand", "maanden"),
-    "hours": ("h", "hr", "hrs", "hour", "hours", "std", "stunden", "heures", "uur", "h/d", "h/day"),
-    HANDS: ("hh", "hands", "hand", "hnds"),
-}
 UNIT_OF = {spelling: unit for unit, spellings in SPELLINGS.items() for spelling in spellings}
 _HALF_MM = Decimal("0.01")
 

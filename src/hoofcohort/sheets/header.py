@@ -6,16 +6,11 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 
+from hoofcohort.sheets import unit_words
+
 LOOKED_AT = 150
 """Filled rows among which the header is looked for."""
 _NUMBER = re.compile(r"[-+~<>]?[\d.,/: -]*\d[\d.,/: -]*%?")
-_MEASURES = frozenset(
-    (
-        *("mm", "cm", "m", "in", "inch", "inches", '"', "hh", "hands", "kg", "lb", "lbs", "g", "°", "deg", "degree"),
-        *("degrees", "grad", "%", "weeks", "wk", "wks", "w", "days", "d", "months", "years", "yr", "yrs", "wochen"),
-        *("tage", "jahre", "zoll", "pouces", "semaines", "jours", "weken", "dagen", "graden", "°c"),
-    )
-)
 _FORMS = re.compile(
     r"(?:[dmytja]{1,4}[-./ ][dmytja]{1,4}[-./ ][dmytja]{1,4}|units?|einheit|date|text|code|number|no\.?|-|–|/|"
     r"yes/no|y/n)"
@@ -61,12 +56,12 @@ def _is_worded(row: Sequence[str]) -> bool:
 def units_of(row: Sequence[str]) -> bool:
     """Tell whether a row says nothing but units and forms, and at least one unit of measurement."""
     cells = [_AROUND.sub("", cell).casefold() for cell in row if cell]
-    if not cells or not all(cell in _MEASURES or _FORMS.fullmatch(cell) for cell in cells):
+    if not cells or not all(cell in unit_words.WORDS or _FORMS.fullmatch(cell) for cell in cells):
         return False
-    return any(cell in _MEASURES for cell in cells)
+    return any(cell in unit_words.WORDS for cell in cells)
 
 
 def unit_text(cell: str) -> str:
     """Return the unit that a cell of a row of units names; empty for anything else."""
     bare = _AROUND.sub("", cell)
-    return bare if bare.casefold() in _MEASURES else ""
+    return bare if bare.casefold() in unit_words.WORDS else ""
