@@ -149,3 +149,35 @@ def test_what_a_mapping_says_of_a_withdrawn_owner_is_not_told():
     )
     assert inbox.ledger["total"]["withdrawn"] == 1
     assert not any("W1" in said for said in inbox.pool.parts[0].understood)
+
+
+@pytest.mark.parametrize("name", ["WLEE0", " w lee0 ", "wlee0"])
+def test_capitals_and_blanks_do_not_hide_an_owner(tmp_path, name):
+    parts = [
+        part(
+            "r1", "ash", HORSES, "H1 Y1 Wlee0 2010 mare _ _", "H2 Y1 W2 2010 mare _ _", ragged=("h1 Y1",), file="h.csv"
+        ),
+        part("r1", "elm", FEET, "h1 LF 2026-01-01 A gauge 50 45", "H1 RF 2026-01-01 A gauge 50 45"),
+    ]
+    inbox = settle(parts, [Withdrawal(2, "2026-06-30", (("owner_id", name),))])
+    assert inbox.ledger["total"]["withdrawn"] == 4
+    assert inbox.accepted("horses")["horse_id"].tolist() == ["H2"]
+    assert not inbox.pool.missed
+    write_inbox(inbox, tmp_path)
+    texts = [path.read_text(encoding="utf-8") for path in tmp_path.rglob("*") if path.is_file()]
+    assert not any("H1" in text or "h1" in text.split("<h1>")[-1].replace("</h1>", "") for text in texts)
+
+
+def test_a_withdrawal_that_reaches_nothing_is_loud(tmp_path, capsys):
+    folder = tmp_path / "in/r1/ash"
+    folder.mkdir(parents=True)
+    (folder / "h.csv").write_text("horse_id,yard_id,owner_id\nH1,Y1,W-Lee\nH2,Y1,W-Oak\n")
+    path = consent_file(tmp_path / "in", "owner_id,withdrawn\nW-Oak,2026-06-30\nW-Leee,2026-06-30\n")
+    told = "line 3 of consent.csv reaches no row; the nearest is owner_id 'W-Lee'"
+    assert main(["inbox", str(tmp_path / "in"), "--out", str(tmp_path / "out")]) == 1
+    assert f"warning: {told}" in capsys.readouterr().err
+    page = (tmp_path / "out/coordinator.html").read_text(encoding="utf-8")
+    assert page.index("reaches no row") == min(page.index(word) for word in ("reaches no row", "took out", "Member by"))
+    path.write_text("owner_id,withdrawn\nW-Oak,2026-06-30\nw-oak,2026-07-30\n")
+    assert main(["inbox", str(tmp_path / "in"), "--out", str(tmp_path / "out")]) == 0
+    assert "warning" not in capsys.readouterr().err

@@ -84,6 +84,7 @@ def test_withdrawals_refused_files_repeats_and_silent_members():
         ("line 2 of consent.csv, from 2026-06-30: took out 1 row of ash", *nowhere),
         ("line 3 of consent.csv, from 2026-07-01: reached no row that an earlier line had not reached", *nowhere),
     ]
+    assert told(inbox, "missed") == [("line 3 of consent.csv reaches no row", *nowhere)]
     assert told(inbox, "duplicate") == [("1 row", "r1", "ash", "a.csv", *nowhere[:5])]
     assert [one[2] for one in told(inbox, "refused")] == ["elm"]
     assert [one[0] for one in told(inbox, "silent")] == ["ash: last in r1", "elm: last in r1"]

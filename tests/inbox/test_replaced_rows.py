@@ -19,8 +19,6 @@ from hoofcohort.mapping.mapping import Mapping, To
 MARE = "H1 Y1 W1 2010 mare _ _"
 TOES = {"LF": "50", "RF": "51", "LH": "52", "RH": "fifty"}
 SPRING = [f"H1 {foot} 2026-03-01 A gauge {toe} 45" for foot, toe in TOES.items()]
-    f"H1 {foot} 2026-03-01 A gauge {toe} 45" for foot, toe in (("LF", 50), ("RF", 51), ("LH", 52), ("RH", "fifty"))
-]
 AUTUMN = [f"H1 {foot} 2026-09-01 A gauge 53 45" for foot in ("LF", "RF", "LH", "RH")]
 WHOLE = Mapping(table="feet", columns={name: To(to=name) for name in FEET.split()}, replaces="whole")
 

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
-from typing import Any
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from hoofcohort.inbox.run import Inbox
 
 
 def register(parser: argparse.ArgumentParser) -> None:
@@ -40,14 +43,15 @@ def _jobs(text: str) -> int:
     raise argparse.ArgumentTypeError(f"found '{text}'; write a whole number from 1")
 
 
-def run(args: argparse.Namespace) -> None:
-    """Settle the inbox, then write everything."""
+def run(args: argparse.Namespace) -> int:
+    """Settle the inbox, then write everything; return 1 when a withdrawal of consent reached nothing."""
     from hoofcohort.inbox.run import take_inbox, write_inbox
 
     refuse_inside(args.out, args.inbox)
     inbox = take_inbox(args.inbox, args.as_of, args.jobs)
     write_inbox(inbox, args.out)
-    tell(inbox.ledger)
+    tell(inbox)
+    return 1 if inbox.pool.missed else 0
 
 
 def refuse_inside(out: str, inbox: str) -> None:
@@ -60,10 +64,14 @@ def refuse_inside(out: str, inbox: str) -> None:
         raise InputError(f"--out {out}: lies in the inbox, where it would be taken for a round; name another folder")
 
 
-def tell(ledger: dict[str, Any]) -> None:
-    """Say how many rows of each member came and what came of them."""
+def tell(inbox: Inbox) -> None:
+    """Say how many rows of each member came and what came of them, and which withdrawals reached nothing."""
     import sys
 
-    for member, counts in ledger["members"].items():
+    from hoofcohort.inbox.coordinator import missed_text
+
+    for line, near in inbox.pool.missed.items():
+        print(f"warning: {missed_text(line, near)}; rows may be used without consent", file=sys.stderr)
+    for member, counts in inbox.ledger["members"].items():
         told = ", ".join(f"{counts[key]} {key.replace('_', ' ')}" for key in ("rows_read", "accepted", "rejected"))
         print(f"{member}: {told}", file=sys.stderr)

@@ -29,4 +29,4 @@ def run(args: argparse.Namespace) -> None:
     withdrawn = read_consent(folder / CONSENT, args.as_of)
     inbox = settle(restore(list_inbox(folder.absolute()), Path(args.parts), args.as_of), withdrawn, args.as_of)
     write_inbox(inbox, args.out)
-    tell(inbox.ledger)
+    tell(inbox)

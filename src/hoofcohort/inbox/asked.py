@@ -84,10 +84,11 @@ def _reworded(
         near = known.nearest(pool.parts[part].member, code)
         return reason, f"send the horse's row for the table of horses, or correct the code{near}"
 
-    if reason == "cells_exchanged":
+    if reason in ("cells_exchanged", "impossible_pair"):
         line = pool.frames[table]["line"].iloc[row]
         slips = (one for one in pool.parts[part].findings if one.line == line and one.reason in _SLIPS)
-        return reason, "; or else: ".join([remedy, *(f"{one.header}: {one.remedy}" for one in slips)])
+        join = "; or else: " if reason == "cells_exchanged" else "; "
+        return reason, join.join([remedy, *(f"{one.header}: {one.remedy}" for one in slips)])
 
     def name(match: re.Match[str]) -> str:
         other = "horses" if match.group(2) else table

@@ -5,12 +5,15 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from hoofcohort.errors import InputError
+from hoofcohort.inbox.names import folded
 from hoofcohort.inbox.part import IDENTITY
 from hoofcohort.inbox.pool import Pool
 from hoofcohort.mapping.mapping import To
@@ -121,6 +124,8 @@ def withdraw(pool: Pool, withdrawals: Sequence[Withdrawal]) -> list[dict[str, An
     A withdrawal reaches the horses that any registration, rejected ones and those in rejected rows of a flat sheet too,
     ever named with its owner, code or number; and whatever other code stands with their UELN or microchip.
 
+    Names are compared without case and blanks; ``pool.missed`` gets the withdrawals that name nothing.
+
     Returns
     -------
     list of dict
@@ -131,10 +136,12 @@ def withdraw(pool: Pool, withdrawals: Sequence[Withdrawal]) -> list[dict[str, An
     gone: dict[tuple[int, int], int] = {}
     codes: dict[str, int] = {}
     told: dict[str, int] = {}
+    known: set[int] = set()
     for number, one in enumerate(withdrawals):
         if one.in_force:
-            own_codes, own_lines, own_texts = _reach(pool, one)
+            own_codes, own_lines, own_texts, own_known = _reach(pool, one)
             codes |= {code: number for code in own_codes if code not in codes}
+            known |= {number} if own_known else set()
             gone |= {place: number for place in own_lines if place not in gone}
             told |= {text: number for text in own_texts if text not in told}
         account.append({"line": one.line, "withdrawn": one.day, "in_force": one.in_force, "rows": 0, "members": []})
@@ -142,14 +149,38 @@ def withdraw(pool: Pool, withdrawals: Sequence[Withdrawal]) -> list[dict[str, An
         _take_out(pool, codes, gone, told, account)
     for entry in account:
         entry["members"] = sorted(set(entry["members"]))
+    for number, one in enumerate(withdrawals):
+        first = min((codes.get(code, number) for code in _codes_of(one)), default=number)
+        if one.in_force and number not in known and not account[number]["rows"] and not account[first]["rows"]:
+            pool.missed[one.line] = _nearest(pool, one)
     return account
 
 
-def _reach(pool: Pool, one: Withdrawal) -> tuple[set[str], set[tuple[int, int]], set[str]]:
-    """Return the horses' codes that a withdrawal reaches, rows of horses without a code, and texts that name them."""
-    known = pool.registrations
-    wanted = {name: {pool.codes.get(text, text) if name == "horse_id" else text for kind, text in one.names
-                     if kind == name} for name in NAMES}  # fmt: skip
+def _codes_of(one: Withdrawal) -> set[str]:
+    return {folded(text) for name, text in one.names if name == "horse_id"}
+
+
+def _nearest(pool: Pool, one: Withdrawal) -> str:
+    """Name what in the rows that stay is nearest to what a withdrawal names; nothing is joined by it."""
+    near = []
+    for name, text in one.names:
+        frames = pool.frames.values() if name == "horse_id" else (pool.frames["horses"],)
+        texts = {text for frame in frames for text in frame.loc[frame["status"] != "withdrawn", name].unique()}
+        if found := get_close_matches(folded(text), known := {folded(other): other for other in sorted(texts)}, n=1):
+            near.append(f"{name} '{known[found[0]]}'")
+    return ", ".join(near)
+
+
+def _reach(pool: Pool, one: Withdrawal) -> tuple[set[str], set[tuple[int, int]], set[str], bool]:
+    """Return what a withdrawal reaches, names folded.
+
+    That is the horses' codes, rows of horses without a code, texts that name them, and whether any registration does.
+    """
+    sent = pool.registrations
+    known = sent.assign(**{name: _folded(sent[name]) for name in NAMES})
+    codes = {(folded(old), folded(new)) for old, new in pool.codes.items()}
+    wanted = {name: {folded(text) for kind, text in one.names if kind == name} for name in NAMES}
+    wanted["horse_id"] |= {new for old, new in codes if old in wanted["horse_id"]}
     while True:
         named = pd.concat([known[name].isin(wanted[name]) for name in NAMES], axis=1).any(axis=1)
         grown = {name: wanted[name] | (set(known.loc[named, name]) - {""}) for name in _OF_A_HORSE}
@@ -158,8 +189,14 @@ def _reach(pool: Pool, one: Withdrawal) -> tuple[set[str], set[tuple[int, int]],
         wanted |= grown
     bare = known[named & (known["horse_id"] == "")]
     lines = set(zip(bare["part"].tolist(), bare["line"].tolist(), strict=True))
-    texts = set().union(*wanted.values()) | {old for old, new in pool.codes.items() if new in wanted["horse_id"]}
-    return wanted["horse_id"], lines, texts
+    texts = set().union(*wanted.values()) | {old for old, new in codes if new in wanted["horse_id"]}
+    return wanted["horse_id"], lines, texts, bool(named.any())
+
+
+def _folded(column: pd.Series) -> pd.Series:
+    """Return a column of text folded, each different text once."""
+    codes, texts = pd.factorize(column.to_numpy(dtype=object))
+    return pd.Series(np.array([folded(text) for text in texts], dtype=object)[codes], index=column.index, dtype=object)
 
 
 def _take_out(
@@ -170,7 +207,7 @@ def _take_out(
     account: list[dict[str, Any]],
 ) -> None:
     for frame in pool.frames.values():
-        by_code = frame["horse_id"].map(codes)
+        by_code = _folded(frame["horse_id"]).map(codes)
         places = pd.MultiIndex.from_arrays([frame["part"], frame["line"]])
         by_line = pd.Series(places.map(gone) if gone else float("nan"), index=frame.index, dtype=float)
         reached = by_code.astype(float).fillna(by_line)
@@ -184,7 +221,7 @@ def _take_out(
                 _count(pool, account[int(number)], int(part))
     for number, part in enumerate(pool.parts):
         for place, row in enumerate(part.ragged):
-            named = [told[cell] for cell in row.cells if cell in told]
+            named = [told[cell] for cell in map(folded, row.cells) if cell in told]
             if named:
                 pool.ragged[number][place] = "withdrawn"
                 gone[number, row.line] = min(named)
@@ -202,4 +239,4 @@ def _forget(pool: Pool, gone: Iterable[tuple[int, int]], told: Iterable[str]) ->
     lines, quoted = set(gone), [f"'{text}'" for text in told]
     for number, part in enumerate(pool.parts):
         part.findings = [one for one in part.findings if (number, one.line) not in lines]
-        part.understood = tuple(said for said in part.understood if not any(text in said for text in quoted))
+        part.understood = tuple(said for said in part.understood if not any(text in folded(said) for text in quoted))

@@ -19,6 +19,11 @@ from hoofcohort.tables import TABLES
 COLUMNS = ("kind", "what", "round", "member", "file", "line", "other_round", "other_member", "other_file", "other_line")
 Item = tuple[str, ...]
 _HEADS = {
+    "missed": (
+        "Withdrawals of consent that reached nothing",
+        "No row of the inbox names what these lines of consent.csv name. Until they are put right, or it is sure that "
+        "nothing of them was ever sent, rows may be used without consent.",
+    ),
     "contradiction": (
         "Members who contradict each other",
         "All these rows came back to both. Neither letter names the other member: settle it with both.",
@@ -54,7 +59,7 @@ def items(pool: Pool, ledger: dict[str, Any]) -> list[Item]:
 
     Rows of horses whose consent was withdrawn are in none of them.
     """
-    found = [*_contradictions(pool), *_suggested(pool), *_refused(pool), *_withdrawn(ledger)]
+    found = [*_missed(pool), *_contradictions(pool), *_suggested(pool), *_refused(pool), *_withdrawn(ledger)]
     return [*found, *_moved(pool), *_kept(pool), *_twice(pool), *_silent(pool)]
 
 
@@ -104,6 +109,16 @@ def _refused(pool: Pool) -> Iterator[Item]:
     for part in pool.parts:
         if part.refused:
             yield ("refused", part.refused, part.round, part.member, _file(part.file, part.sheet), *_NOWHERE[:5])
+
+
+def _missed(pool: Pool) -> Iterator[Item]:
+    for line, nearest in pool.missed.items():
+        yield ("missed", missed_text(line, nearest), *_NOWHERE)
+
+
+def missed_text(line: int, nearest: str) -> str:
+    """Say that a withdrawal reached nothing."""
+    return f"line {line} of consent.csv reaches no row" + (f"; the nearest is {nearest}" if nearest else "")
 
 
 def _withdrawn(ledger: dict[str, Any]) -> Iterator[Item]:

@@ -11,6 +11,11 @@ def same_name(name: str) -> str:
     return unicodedata.normalize("NFC", unicodedata.normalize("NFC", name).casefold())
 
 
+def folded(text: str) -> str:
+    """Return a code or name of a person or horse without case and blanks, to find it however it was written."""
+    return "".join(same_name(text).split())
+
+
 def round_order(name: str) -> tuple[tuple[str | int, ...], str]:
     """Return a key that sorts rounds as people number them: ``Round 9`` before ``Round 10``."""
     texts = re.split(r"([0-9]+)", same_name(name))

@@ -35,6 +35,8 @@ class Pool:
         The codes under which a horse was sent that is known by another, to that other.
     followed : dict
         The parts of which rows stay although a later file has the same name, to the latest such file's round.
+    missed : dict
+        The lines of withdrawals in force that name nothing in the inbox, to what is nearest to it, if anything.
     """
 
     parts: list[Part]
@@ -43,6 +45,7 @@ class Pool:
     named: pd.DataFrame
     codes: dict[str, str] = field(default_factory=dict)
     followed: dict[int, str] = field(default_factory=dict)
+    missed: dict[int, str] = field(default_factory=dict)
 
     @property
     def registrations(self) -> pd.DataFrame:

@@ -108,7 +108,7 @@ def _ledger(path: Path, names: Pseudonyms) -> dict[str, Any]:
     """Return an inbox's ledger with rounds numbered, and members, files and sheets under pseudonyms."""
     try:
         ledger = json.loads(path.read_text(encoding="utf-8"))
-        rounds = {name: f"round-{number}" for number, name in enumerate(sorted(ledger["rounds"]), start=1)}
+        rounds = {name: f"round-{number}" for number, name in enumerate(ledger["rounds"], start=1)}
         members = {name: names.of("member", name) for name in ledger["members"]}
         files = [_file_account(account, rounds, members, names) for account in ledger["files"]]
         return {
