@@ -20,6 +20,8 @@ FEWEST_DIGITS = 6
 FEWEST_MIXED = 3
 """Characters below which a value of letters, of digits or of both turns up by chance; the project's own, no source."""
 _MARKS = re.compile("[\u0300-\u036f]")
+_BARE = str.maketrans({"ł": "l", "ø": "o", "đ": "d", "ð": "d", "ħ": "h", "ı": "i", "æ": "ae", "œ": "oe", "þ": "th"})
+"""Letters that no Unicode form takes apart into a letter and its mark."""
 
 
 @dataclass(frozen=True)
@@ -56,7 +58,9 @@ class Originals:
 
 def fold(text: str) -> str:
     """Return text with case and accents gone; line feeds stay where they are."""
-    return text.lower() if text.isascii() else _MARKS.sub("", unicodedata.normalize("NFKD", text.casefold()))
+    if text.isascii():
+        return text.lower()
+    return _MARKS.sub("", unicodedata.normalize("NFKD", text.casefold())).translate(_BARE)
 
 
 def read_originals(folder: str | Path) -> Originals:

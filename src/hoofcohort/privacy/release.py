@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -85,6 +86,11 @@ def check_release(folder: str | Path, originals: Originals, key: bytes | None = 
         name = path.name if root.is_file() else path.relative_to(root).as_posix()
         found: dict[tuple[str, str, str], Finding] = {}
         _search(name, "the file's name", lookup, named, _adder(found, name))
+        if path.is_symlink():
+            _search(os.readlink(path), "the link's target", lookup, named, _adder(found, name))
+        if not path.is_file():
+            checked.findings += sorted(found.values())
+            continue
         try:
             unpacked = unpack(path.read_bytes())
         except OSError as error:
@@ -109,11 +115,10 @@ def _files(root: Path, checked: Checked) -> Iterator[Path]:
     for path in sorted(root.rglob("*")):
         if path.is_symlink() and path.is_dir():
             checked.unseen.append((path.relative_to(root).as_posix(), "is a link to a folder; put the files there"))
-        elif not path.is_dir():
-            if path.is_file():
-                yield path
-            else:
-                checked.unseen.append((path.relative_to(root).as_posix(), "is no file that can be read"))
+        elif not path.is_dir() and not path.is_file():
+            checked.unseen.append((path.relative_to(root).as_posix(), "is no file that can be read"))
+        if path.is_symlink() or not path.is_dir() or not any(path.iterdir()):
+            yield path
 
 
 Add = Callable[[str, str, str], None]

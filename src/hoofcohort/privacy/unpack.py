@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import binascii
 import bz2
 import gzip
 import io
@@ -13,18 +11,21 @@ import struct
 import tarfile
 import zipfile
 import zlib
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
-from hoofcohort.privacy.decode import GUESSES, decode, runs
+from hoofcohort.privacy.decode import GUESSES, decode, readings, runs
+from hoofcohort.privacy.encoded import bare, set_apart
+from hoofcohort.privacy.pictures import read_notes
 
 DEEPEST = 5
 """Archives inside archives that are opened; the project's own limit."""
 LARGEST = 500_000_000
 """Bytes unpacked from one file, at most; the project's own limit."""
-_EMBEDDED = re.compile(r"data:[\w/+.-]*(?:;[\w=.-]+)*;base64,([A-Za-z0-9+/=%\s]+)")
 _PACKED = {b"\x1f\x8b": gzip, b"BZh": bz2, b"\xfd7zXZ\x00": lzma}
+
+_DESCRIPTOR = 24
+"""Bytes of sums that may follow an entry in a ZIP archive."""
 
 
 @dataclass
@@ -66,6 +67,8 @@ def _open(data: bytes, place: str, found: Unpacked, depth: int) -> None:
     packed = next((module for start, module in _PACKED.items() if data.startswith(start)), None)
     try:
         if packed is not None:
+            if packed is gzip:
+                found.texts += [(f"{place} header".strip(), text) for text in readings(_gzip_header(data))]
             _open(_limited(packed.open(io.BytesIO(data)), found), f"{place} unpacked", found, depth + 1)
         elif data.startswith((b"PK\x03\x04", b"PK\x05\x06")):
             _zip(data, place, found, depth)
@@ -74,7 +77,7 @@ def _open(data: bytes, place: str, found: Unpacked, depth: int) -> None:
         elif data.startswith(b"PAR1"):
             _parquet(data, place, found)
         elif data.startswith(b"\x89PNG\r\n\x1a\n"):
-            found.texts += [(f"{place} note in the picture", text) for text in _png(data)]
+            _png(data, place, found, depth)
         elif data.startswith(b"%PDF"):
             _pdf(data, place, found)
         else:
@@ -90,12 +93,26 @@ def _limited(stream: Any, found: Unpacked) -> bytes:
     return data
 
 
+def _gzip_header(data: bytes) -> bytes:
+    """Return the name, the comment and the extra field that gzip stores (RFC 1952)."""
+    at, flags = 10, data[3]
+    if flags & 4:
+        at += 2 + int.from_bytes(data[at : at + 2], "little")
+    for flag in (8, 16):
+        if flags & flag:
+            at = data.index(b"\0", at) + 1
+    return data[10:at]
+
+
 def _zip(data: bytes, place: str, found: Unpacked, depth: int) -> None:
     with zipfile.ZipFile(io.BytesIO(data)) as archive:
-        found.texts.append((f"{place} comment", archive.comment.decode("latin-1")))
+        found.texts += [(f"{place} comment".strip(), text) for text in readings(archive.comment)]
+        _outside(data, archive, place, found)
         for member in archive.infolist():
             inside = f"{place} > {member.filename}".strip()
-            found.texts.append((f"{inside} (its name)", member.filename))
+            found.texts.append((f"{inside} (its name)", f"{member.filename}\n{member.orig_filename}"))
+            for note in (member.comment, member.extra, _local_extra(data, member)):
+                found.texts += [(f"{inside} (its notes)", text) for text in readings(note) if text]
             if member.flag_bits & 1:
                 found.unseen.append((inside, "is encrypted"))
             elif not member.is_dir():
@@ -104,6 +121,29 @@ def _zip(data: bytes, place: str, found: Unpacked, depth: int) -> None:
         workbook = "xl/workbook.xml" in archive.namelist()
     if workbook:
         _workbook(data, place, found)
+
+
+def _local_extra(data: bytes, member: zipfile.ZipInfo) -> bytes:
+    at = member.header_offset
+    name, extra = struct.unpack("<HH", data[at + 26 : at + 30])
+    return data[at + 30 + name : at + 30 + name + extra]
+
+
+def _outside(data: bytes, archive: zipfile.ZipFile, place: str, found: Unpacked) -> None:
+    """Search the bytes between and after an archive's entries, where nothing has to be."""
+    at = 0
+    gaps = []
+    for member in sorted(archive.infolist(), key=lambda one: one.header_offset):
+        gaps.append(data[at : member.header_offset])
+        name, extra = struct.unpack("<HH", data[member.header_offset + 26 : member.header_offset + 30])
+        at = member.header_offset + 30 + name + extra + member.compress_size
+    gaps.append(data[at : archive.start_dir])
+    end = data.rfind(b"PK\x05\x06") + 22 + len(archive.comment)
+    gaps.append(data[end:])
+    texts = [text for gap in gaps if len(gap) > _DESCRIPTOR for text in readings(gap)]
+    if texts:
+        found.unseen.append((place, "is an archive with bytes outside of its entries; pack it again"))
+        found.texts += [(f"{place} outside of the entries".strip(), text) for text in texts]
 
 
 def _workbook(data: bytes, place: str, found: Unpacked) -> None:
@@ -124,25 +164,40 @@ def _tar(data: bytes, place: str, found: Unpacked, depth: int) -> None:
     with tarfile.open(fileobj=io.BytesIO(data)) as archive:
         for member in archive:
             inside = f"{place} > {member.name}".strip()
-            found.texts.append((f"{inside} (its name)", f"{member.name}\n{member.uname}\n{member.linkname}"))
+            found.texts.append((f"{inside} (its name)", _tar_notes(member)))
             if (stream := archive.extractfile(member)) is not None:
                 _open(_limited(stream, found), inside, found, depth + 1)
+        after = data[archive.offset :].lstrip(b"\0")
+    if after:
+        _open(after, f"{place} after the archive's end".strip(), found, depth + 1)
+
+
+def _tar_notes(member: tarfile.TarInfo) -> str:
+    further = [f"{name}\n{value}" for name, value in member.pax_headers.items()]
+    return "\n".join((member.name, member.uname, member.gname, member.linkname, *further))
 
 
 def _parquet(data: bytes, place: str, found: Unpacked) -> None:
+    import pyarrow as pa
     import pyarrow.parquet as pq
 
-    table = pq.read_table(io.BytesIO(data))
+    words = [field.name for field in pq.read_schema(io.BytesIO(data)) if pa.types.is_string(field.type)]
+    table = pq.read_table(io.BytesIO(data), read_dictionary=words)
     columns = {name: _distinct(table.column(at)) for at, name in enumerate(table.column_names)}
     notes = [part.decode("utf-8", "replace") for pair in (table.schema.metadata or {}).items() for part in pair]
+    schema = table.schema.to_string(truncate_metadata=False, show_field_metadata=True)
     found.tables.append((place, columns))
-    found.texts.append((f"{place} schema", "\n".join([str(table.schema), *notes])))
+    found.texts.append((f"{place} schema", "\n".join([schema, *notes])))
     found.texts += [(f"{place} column {name}".strip(), "\n".join(values)) for name, values in columns.items()]
 
 
 def _distinct(column: Any) -> list[str]:
     """Return a column's different values as text, whole numbers without a point; what is nested, as written out."""
-    return sorted({_as_text(value) for value in column.to_pandas().dropna().tolist()})
+    held = {_as_text(value) for value in column.to_pandas().dropna().tolist()}
+    for chunk in column.chunks:
+        if hasattr(chunk, "dictionary"):
+            held.update(_as_text(value) for value in chunk.dictionary.to_pylist())
+    return sorted(held)
 
 
 def _as_text(value: Any) -> str:
@@ -153,33 +208,12 @@ def _as_text(value: Any) -> str:
     return value.decode("utf-8", "replace") if isinstance(value, bytes) else str(value)
 
 
-def _png(data: bytes) -> Iterator[str]:
-    at = 8
-    while at + 8 <= len(data):
-        (length,), kind = struct.unpack(">I", data[at : at + 4]), data[at + 4 : at + 8]
-        body = data[at + 8 : at + 8 + length]
-        if len(body) < length:
-            raise EOFError
-        if kind == b"zTXt":
-            name, _, rest = body.partition(b"\0")
-            yield f"{name.decode('latin-1')}\n{zlib.decompress(rest[1:]).decode('latin-1')}"
-        elif kind == b"iTXt":
-            yield from _international(body)
-        elif kind in (b"tEXt", b"eXIf"):
-            yield body.decode("latin-1").replace("\0", "\n")
-        elif kind == b"IEND":
-            if data[at + 12 :].strip(b"\0"):
-                yield data[at + 12 :].decode("latin-1")
-            return
-        at += 12 + length
-    raise EOFError
-
-
-def _international(body: bytes) -> Iterator[str]:
-    name, _, rest = body.partition(b"\0")
-    language, title, text = rest[2:].split(b"\0", 2)
-    text = zlib.decompress(text) if rest[:1] == b"\1" else text
-    yield b"\n".join((name, language, title, text)).decode("utf-8", "replace")
+def _png(data: bytes, place: str, found: Unpacked, depth: int) -> None:
+    notes = read_notes(data)
+    found.texts += [(f"{place} note in the picture".strip(), text) for text in notes.texts]
+    found.unseen += [(place, f"holds a chunk {kind!r} that no standard knows") for kind in notes.strange]
+    if notes.after:
+        _open(notes.after, f"{place} after the picture".strip(), found, depth + 1)
 
 
 def _pdf(data: bytes, place: str, found: Unpacked) -> None:
@@ -209,18 +243,13 @@ def _text(data: bytes, place: str, found: Unpacked, depth: int) -> None:
     text = decoded.text
     if text.startswith("{\\rtf"):
         found.unseen.append((place, "is RTF, whose text may be split in ways not looked through; publish HTML"))
-    embedded: list[tuple[str, bytes]] = []
-
-    def set_apart(match: re.Match[str]) -> str:
-        inside = f"{place} embedded file {len(embedded) + 1}".strip()
-        try:
-            inner = base64.b64decode(re.sub(r"\s|%0A", "", match.group(1)), validate=True)
-        except (binascii.Error, ValueError):
+    plain, embedded = set_apart(text)
+    found.texts.append((place, plain))
+    for number, inner in enumerate(embedded, start=1):
+        inside = f"{place} embedded file {number}".strip()
+        if inner is None:
             found.unseen.append((inside, "cannot be decoded"))
-            return match.group()
-        embedded.append((inside, inner))
-        return "data:" + "\n" * match.group().count("\n")
-
-    found.texts.append((place, _EMBEDDED.sub(set_apart, text)))
-    for inside, inner in embedded:
-        _open(inner, inside, found, depth + 1)
+        else:
+            _open(inner, inside, found, depth + 1)
+    for at, inner in bare(plain):
+        _open(inner, f"{place} line {plain.count(chr(10), 0, at) + 1} decoded".strip(), found, depth + 1)
