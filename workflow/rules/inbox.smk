@@ -57,6 +57,7 @@ rule inbox:
     params:
         inbox=INBOX.folder,
         digests=INBOX.digests(),
+        unread=INBOX.unread,
         as_of=INBOX.as_of_option,
         folder=lambda wildcards: f"{INBOX_OUT}/parts",
         out=lambda wildcards: INBOX_OUT,

@@ -72,6 +72,11 @@ def tell(inbox: Inbox) -> None:
 
     for line, near in inbox.pool.missed.items():
         print(f"warning: {missed_text(line, near)}; rows may be used without consent", file=sys.stderr)
+    for one in inbox.pool.unread:
+        print(f"warning: {'/'.join(filter(None, (one.round, one.file)))}: not read: {one.why}", file=sys.stderr)
+    for part in inbox.pool.parts:
+        if part.refused:
+            print(f"warning: {part.round}/{part.member}/{part.file}: cannot be used: {part.refused}", file=sys.stderr)
     for member, counts in inbox.ledger["members"].items():
         told = ", ".join(f"{counts[key]} {key.replace('_', ' ')}" for key in ("rows_read", "accepted", "rejected"))
         print(f"{member}: {told}", file=sys.stderr)

@@ -20,13 +20,14 @@ def run(args: argparse.Namespace) -> None:
     from pathlib import Path
 
     from hoofcohort.inbox.consent import CONSENT, read_consent
-    from hoofcohort.inbox.listing import list_inbox
+    from hoofcohort.inbox.listing import list_inbox, list_unread
     from hoofcohort.inbox.run import settle, write_inbox
     from hoofcohort.inbox.stored import restore
 
     refuse_inside(args.out, args.inbox)
     folder = Path(args.inbox)
     withdrawn = read_consent(folder / CONSENT, args.as_of)
-    inbox = settle(restore(list_inbox(folder.absolute()), Path(args.parts), args.as_of), withdrawn, args.as_of)
+    held = restore(list_inbox(folder.absolute()), Path(args.parts), args.as_of)
+    inbox = settle(held, withdrawn, args.as_of, list_unread(folder))
     write_inbox(inbox, args.out)
     tell(inbox)

@@ -10,7 +10,7 @@ from typing import Any
 
 from hoofcohort.errors import PlanError
 from hoofcohort.files import sha256_of
-from hoofcohort.inbox.listing import Source, list_inbox
+from hoofcohort.inbox.listing import Source, list_inbox, list_unread
 
 INBOX_OUT = "reports/_inbox"
 """Where the workflow puts what comes of an inbox; no study can have this name."""
@@ -32,11 +32,14 @@ class Inbox:
         The commands' option for the day after which no date may lie, when the configuration names one.
     sources : dict of str to Source
         The members' files by the name of what is made of each.
+    unread : tuple of str
+        What lies there but is not read, for a rule's parameters.
     """
 
     folder: str
     as_of_option: list[str]
     sources: Mapping[str, Source]
+    unread: tuple[str, ...] = ()
 
     def path(self, part: str) -> str:
         """Return the file of a part."""
@@ -77,7 +80,8 @@ def load_inbox(config: Mapping[str, Any]) -> Inbox:
     if day is not None and not _is_day(str(day)):
         raise PlanError(f"config: inbox_as_of: found {day!r}; write a date as YYYY-MM-DD")
     sources = {source.part: source for source in list_inbox(Path(folder))}
-    return Inbox(folder, ["--as-of", str(day)] if day is not None else [], sources)
+    unread = tuple(str(one) for one in list_unread(Path(folder)))
+    return Inbox(folder, ["--as-of", str(day)] if day is not None else [], sources, unread)
 
 
 def _is_day(text: str) -> bool:

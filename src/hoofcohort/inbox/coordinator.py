@@ -11,7 +11,7 @@ from hoofcohort.inbox.letters import lines_text, page
 from hoofcohort.inbox.names import round_order
 from hoofcohort.inbox.pool import LIVE, Pool
 from hoofcohort.inbox.registry import near
-from hoofcohort.inbox.replaced import kept_lines
+from hoofcohort.inbox.replaced import alike_files, kept_lines
 from hoofcohort.inbox.rounds import different
 from hoofcohort.inbox.table_text import csv_of_rows
 from hoofcohort.tables import TABLES
@@ -32,7 +32,10 @@ _HEADS = {
         "Horses that may be the same",
         "Nothing was joined. If two are one, ask both members for its UELN or microchip, which decide.",
     ),
-    "refused": ("Files that could not be used", "The member's letter says the same."),
+    "refused": (
+        "Files that could not be used",
+        "The member's letter says the same; of what lies in no member's folder nobody else is told.",
+    ),
     "withdrawal": (
         "Withdrawals of consent",
         "By their line in consent.csv, so that this page names nobody. One that reached no row may be misspelt.",
@@ -45,6 +48,10 @@ _HEADS = {
         "Rows that a later file of the same name does not hold",
         "They are kept and used. If the member meant to take rows out, write 'replaces: whole' into the later file's "
         "mapping: it then replaces the earlier one as a whole.",
+    ),
+    "alike": (
+        "Files whose names differ in capitals alone",
+        "Both were read; in a later round one file of the name replaces rows of both.",
     ),
     "duplicate": ("Rows sent twice", "Counted once. Nothing to do."),
     "silent": ("Members who sent nothing in the last round", "What they sent before is kept and used."),
@@ -60,7 +67,7 @@ def items(pool: Pool, ledger: dict[str, Any]) -> list[Item]:
     Rows of horses whose consent was withdrawn are in none of them.
     """
     found = [*_missed(pool), *_contradictions(pool), *_suggested(pool), *_refused(pool), *_withdrawn(ledger)]
-    return [*found, *_moved(pool), *_kept(pool), *_twice(pool), *_silent(pool)]
+    return [*found, *_moved(pool), *_kept(pool), *_alike(pool), *_twice(pool), *_silent(pool)]
 
 
 def _place(pool: Pool, table: str, row: int) -> Item:
@@ -109,6 +116,8 @@ def _refused(pool: Pool) -> Iterator[Item]:
     for part in pool.parts:
         if part.refused:
             yield ("refused", part.refused, part.round, part.member, _file(part.file, part.sheet), *_NOWHERE[:5])
+    for one in pool.unread:
+        yield ("refused", one.why, one.round, "", one.file, *_NOWHERE[:5])
 
 
 def _missed(pool: Pool) -> Iterator[Item]:
@@ -165,6 +174,11 @@ def _kept(pool: Pool) -> Iterator[Item]:
                 lines_text(lines),
                 *_NOWHERE[:4],
             )
+
+
+def _alike(pool: Pool) -> Iterator[Item]:
+    for part, other in alike_files(pool):
+        yield ("alike", f"{part.file} and {other}", part.round, part.member, part.file, *_NOWHERE[:5])
 
 
 def _twice(pool: Pool) -> Iterator[Item]:

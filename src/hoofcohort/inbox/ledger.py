@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from hoofcohort.inbox.listing import Unread
 from hoofcohort.inbox.names import round_order
 from hoofcohort.inbox.part import Part
 
@@ -13,7 +14,10 @@ FATES = ("accepted", "rejected", "aside", "superseded", "withdrawn", "duplicate"
 
 
 def account(
-    parts: Sequence[Part], counts: Sequence[dict[str, int]], withdrawals: Sequence[dict[str, Any]] = ()
+    parts: Sequence[Part],
+    counts: Sequence[dict[str, int]],
+    withdrawals: Sequence[dict[str, Any]] = (),
+    unread: Sequence[Unread] = (),
 ) -> dict[str, Any]:
     """Return the ledger.
 
@@ -24,6 +28,9 @@ def account(
         For each part, how many of its rows met each fate of ``FATES``.
     withdrawals : sequence of dict
         Of each withdrawal of consent, ``rows``: how many rows it took out.
+
+    unread : sequence of Unread
+        What lies in no member's folder.
 
     Raises
     ------
@@ -47,6 +54,7 @@ def account(
         "members": {name: _sum(one for one in files if one["member"] == name) for name in _names(files, "member")},
         "files": files,
         "withdrawals": list(withdrawals),
+        "unread": [{"round": one.round, "file": one.file, "why": one.why} for one in unread],
     }
     if sum(one["rows"] for one in withdrawals) != ledger["total"]["withdrawn"]:
         raise RuntimeError("the ledger's withdrawals do not add up to its total")

@@ -11,7 +11,7 @@ from typing import Any
 from hoofcohort.files import guard_formula
 from hoofcohort.inbox.part import Finding, Part
 from hoofcohort.inbox.pool import Pool
-from hoofcohort.inbox.replaced import kept_lines
+from hoofcohort.inbox.replaced import alike_files, kept_lines
 from hoofcohort.mapping.reasons import SENTENCES
 
 CSV_COLUMNS = ("round", "file", "sheet", "line", "column", "header", "found", "severity", "reason", "remedy")
@@ -74,7 +74,8 @@ def html_letter(pool: Pool, ledger: dict[str, Any], member: str) -> str:
     body += _kept(pool, member)
     body += _files(ledger, member)
     body.append("<p>With kind regards,<br>the coordinator of the study</p>")
-    body += _understood(parts)
+    body += _understood(parts, [f"{_name(part)}: {other} is another file; both were read"
+                                for part, other in alike_files(pool) if part.member == member])  # fmt: skip
     return page(f"Letter to {member}", body)
 
 
@@ -182,13 +183,14 @@ def _files(ledger: dict[str, Any], member: str) -> list[str]:
     ]
 
 
-def _understood(parts: Sequence[Part]) -> list[str]:
+def _understood(parts: Sequence[Part], alike: Sequence[str]) -> list[str]:
     told = [(_name(part), part.understood) for part in parts if part.understood]
     if not told:
         return []
     items = "".join(
         f"<li>{escape(name)}<ul>{''.join(f'<li>{escape(one)}</li>' for one in said)}</ul></li>" for name, said in told
     )
+    items += "".join(f"<li>{escape(said)}</li>" for said in alike)
     return [f"<details><summary>How your files were read</summary><ul>{items}</ul></details>"]
 
 

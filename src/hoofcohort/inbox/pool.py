@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
+from hoofcohort.inbox.listing import Unread
 from hoofcohort.inbox.packed import NAMED, Packed, unpack
 from hoofcohort.inbox.part import IDENTITY, Finding, Part
 from hoofcohort.mapping.reasons import SEVERITY
@@ -35,6 +36,8 @@ class Pool:
         The codes under which a horse was sent that is known by another, to that other.
     followed : dict
         The parts of which rows stay although a later file has the same name, to the latest such file's round.
+    unread : list of Unread
+        What lies in the inbox but in no member's folder.
     missed : dict
         The lines of withdrawals in force that name nothing in the inbox, to what is nearest to it, if anything.
     """
@@ -46,6 +49,7 @@ class Pool:
     codes: dict[str, str] = field(default_factory=dict)
     followed: dict[int, str] = field(default_factory=dict)
     missed: dict[int, str] = field(default_factory=dict)
+    unread: list[Unread] = field(default_factory=list)
 
     @property
     def registrations(self) -> pd.DataFrame:

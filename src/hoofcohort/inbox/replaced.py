@@ -34,6 +34,14 @@ def replace_files(pool: Pool) -> None:
                 _replace(pool, number, later)
 
 
+def alike_files(pool: Pool) -> Iterator[tuple[Part, str]]:
+    """Yield the parts of files of whose name the same member's round holds another spelling, and the first such."""
+    first: dict[tuple[str, ...], str] = {}
+    for part in pool.parts:
+        if part.file != (other := first.setdefault((part.round, *_name(part)), part.file)):
+            yield part, other
+
+
 def _name(part: Part) -> tuple[str, str]:
     return same_name(part.member), same_name(part.file)
 

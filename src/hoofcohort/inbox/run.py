@@ -18,6 +18,7 @@ from hoofcohort.inbox.asked import accepted, ask_intake
 from hoofcohort.inbox.gather import gather
 from hoofcohort.inbox.ledger import account
 from hoofcohort.inbox.letters import csv_letter, html_letter
+from hoofcohort.inbox.listing import Unread, list_unread
 from hoofcohort.inbox.packed import Packed, pack
 from hoofcohort.inbox.part import Part
 from hoofcohort.inbox.pool import Pool, pool
@@ -61,14 +62,20 @@ def take_inbox(folder: str | Path, as_of: dt.date | None = None, jobs: int | Non
     """
     inbox = Path(folder)
     withdrawn = consent.read_consent(inbox / consent.CONSENT, as_of)
-    return settle(gather(inbox, as_of, jobs), withdrawn, as_of)
+    return settle(gather(inbox, as_of, jobs), withdrawn, as_of, list_unread(inbox))
 
 
 def settle(
-    parts: Sequence[Part] | Packed, withdrawn: Sequence[consent.Withdrawal] = (), as_of: dt.date | None = None
+    parts: Sequence[Part] | Packed,
+    withdrawn: Sequence[consent.Withdrawal] = (),
+    as_of: dt.date | None = None,
+    unread: Sequence[Unread] = (),
 ) -> Inbox:
     """Settle the rows of parts that were read: identity, rounds, consent, and what the study's intake asks."""
-    held = pool(parts if isinstance(parts, Packed) else pack(parts))
+    packed = parts if isinstance(parts, Packed) else pack(parts)
+    refused = [Part(one.round, one.member, one.file, refused=one.why) for one in unread if one.member]
+    held = pool(Packed([*packed.parts, *refused], packed.tables))
+    held.unread = [one for one in unread if not one.member]
     replace_files(held)
     registry.unite(held)
     rounds.settle_repeats(held)
@@ -77,7 +84,7 @@ def settle(
     look_again(held, body_masses(held))
     for part in held.parts:
         part.findings.sort(key=lambda one: (one.line, one.position, one.reason, one.remedy))
-    ledger = account(held.parts, held.counts(), withdrawals)
+    ledger = account(held.parts, held.counts(), withdrawals, held.unread)
     return Inbox(held, ledger, registry.suggestions(held))
 
 
