@@ -77,7 +77,7 @@ def test_no_exposure_left_is_an_error():
 def test_variables_are_described():
     settings, table = made()
     terms = build_terms(settings, table)
-    diet, trim, foot = describe_variables(settings, terms, table, {})
+    diet, trim, foot = describe_variables(settings, terms, table, {}, {})
     assert (diet["kind"], diet["reference"], diet["values"]) == ("shares", "hay", ["hay", "pasture"])
     assert diet["mean_share"] == pytest.approx({"hay": 2 / 3, "pasture": 1 / 3})
     assert diet["horses"] == {"hay": 2, "pasture": 1}
@@ -85,7 +85,7 @@ def test_variables_are_described():
     assert (trim["kind"], trim["unit"], trim["per"], trim["mean"]) == ("covariate", "days", 7.0, 49.0)
     assert trim["sd"] == pytest.approx(np.std([42, 42, 49, 49, 56, 56], ddof=1))
     assert (foot["role"], foot["rows"], "horses" in foot) == ("adjustment", {"fore": 3, "hind": 3}, False)
-    withheld = describe_variables(settings, terms, table, {"diet": ("pasture",)})[0]
+    withheld = describe_variables(settings, terms, table, {"diet": ("pasture",)}, {})[0]
     assert withheld["horses"] == {"hay": 2, "pasture": None}
     assert withheld["withheld"] == ["pasture"]
     assert isinstance(terms.variables["trim_interval_days"], Covariate)

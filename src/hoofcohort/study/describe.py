@@ -37,19 +37,25 @@ def describe_outcome(settings: OutcomeSettings) -> dict[str, Any]:
 
 
 def describe_variables(
-    settings: OutcomeSettings, terms: Terms, table: AnalysisTable, withheld: Mapping[str, Sequence[str]]
+    settings: OutcomeSettings,
+    terms: Terms,
+    table: AnalysisTable,
+    withheld: Mapping[str, Sequence[str]],
+    any_day: Mapping[str, Sequence[str]],
 ) -> list[dict[str, Any]]:
     """Return one record per variable of the models: what it is, its base, its spread, how often it was missing.
 
     ``mean`` and ``sd`` (n - 1) are over the rows used, for numbers. ``rows`` gives, per word, the rows with it; for
     shares, ``mean_share`` gives the mean share of days; of an exposure ``horses`` gives the horses with any day on it.
-    A word in ``withheld`` has None in all of these. Among all accepted readings, ``missing`` counts those without a
-    value, and ``short`` those on record for fewer days than the plan asks (None for what is no exposure over a window).
+    A word in ``withheld`` has None in all of these, one in ``any_day`` in the last. Among all accepted readings,
+    ``missing`` counts those without a value, and ``short`` those on record for fewer days than the plan asks (None for
+    what is no exposure over a window).
     """
+    days = {name: any_day.get(name, ()) for name in settings.exposures}
     return [
         _describe(name, settings, variable, table)
         | {"withheld": list(withheld.get(name, ()))}
-        | _by_word(variable, table, withheld.get(name, ()), exposure=name in settings.exposures)
+        | _by_word(variable, table, withheld.get(name, ()), days.get(name))
         for name, variable in terms.variables.items()
     ]
 
@@ -78,7 +84,7 @@ def _describe(name: str, settings: OutcomeSettings, variable: ModelVariable, tab
 
 
 def _by_word(
-    variable: ModelVariable, table: AnalysisTable, withheld: Sequence[str], *, exposure: bool
+    variable: ModelVariable, table: AnalysisTable, withheld: Sequence[str], any_day: Sequence[str] | None
 ) -> dict[str, dict[str, float | None]]:
     """Return what is counted of each word; nothing of a number."""
     if isinstance(variable, Covariate):
@@ -91,10 +97,13 @@ def _by_word(
         matrix = np.asarray(variable.matrix, float)
         has = matrix > 0
         found["mean_share"] = matrix.mean(axis=0).tolist()
-    if exposure:
+    if any_day is not None:
         horse = table.frame["horse_id"]
         found["horses"] = [int(horse[has[:, k]].nunique()) for k in range(len(words))]
     return {
-        key: {word: None if word in withheld else number for word, number in zip(words, numbers, strict=True)}
+        key: {
+            word: None if word in withheld or (key == "horses" and word in (any_day or ())) else number
+            for word, number in zip(words, numbers, strict=True)
+        }
         for key, numbers in found.items()
     }

@@ -15,7 +15,7 @@ from hoofcohort.privacy.joint import few
 from hoofcohort.study.check import WORSE, check_with_statsmodels
 from hoofcohort.study.describe import describe_outcome, describe_variables
 from hoofcohort.study.effects import Effect, planned_effects
-from hoofcohort.study.few_owners import withheld_words
+from hoofcohort.study.few_owners import withheld_any_day, withheld_words
 from hoofcohort.study.fits import (
     Models,
     adjusted_record,
@@ -105,7 +105,8 @@ def _analysed(settings: OutcomeSettings, table: AnalysisTable) -> OutcomeResult:
     outcome = describe_outcome(settings)
     stated = effects_record(models, effects, outcome["unit"])
     withheld = withheld_words(table.frame, terms, settings.fewest_owners)
-    variables = describe_variables(settings, terms, table, withheld)
+    any_day = withheld_any_day(table.frame, terms, settings.fewest_owners)
+    variables = describe_variables(settings, terms, table, withheld, any_day)
     check = check_with_statsmodels(models.adjusted)
     owned = Owned(table.frame["owner_id"].tolist(), settings.fewest_owners, withheld)
     record = {
