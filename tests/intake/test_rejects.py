@@ -48,7 +48,8 @@ CELLS = [
     ("toe", "inf", "toe_angle_deg", "not_a_number",
      "write one number with a decimal point and nothing else; leave the cell empty when the value is missing"),
     ("toe", "505", "toe_angle_deg", "impossible_value",
-     "possible are 5 to 110 deg; measure again or correct it, or leave the cell empty"),
+     "possible are 5 to 110 deg; measure again or correct it, or leave the cell empty; "
+     "if the decimal point slipped, write 50.5"),
     ("length", "-90", "toe_length_mm", "impossible_value",
      "possible are 20 to 250 mm; if the minus sign is a slip, write 90"),
     ("length", "9.1", "toe_length_mm", "wrong_unit",
@@ -86,6 +87,21 @@ def test_exchanged_angles(reject):
         "toe and heel angle look exchanged: toe angle minus heel angle is -28 deg; "
         "if so, write toe_angle_deg 60.5 and heel_angle_deg 32.5"
     )
+
+
+@pytest.mark.parametrize(("toe", "heel", "value"), [("5", "46", -41), ("40", "90", -50)])
+def test_an_exchange_that_would_not_be_usual_is_not_offered(reject, toe, heel, value):
+    ((column, _, reason, remedy),) = reject("feet", FOOT.format(**GOOD | {"toe": toe, "heel": heel}))
+    assert (column, reason) == ("toe_angle_deg", "impossible_pair")
+    told = f"toe angle minus heel angle is {value} deg but must be at least -25 deg; correct the one that is wrong"
+    assert remedy == told
+
+
+@pytest.mark.parametrize(("column", "value", "instead"), [("toe", "505", "50.5"), ("length", "880", "88")])
+def test_a_slipped_point_beyond_the_possible_is_named(reject, column, value, instead):
+    ((_, _, reason, remedy),) = reject("feet", FOOT.format(**GOOD | {column: value}))
+    assert reason == "impossible_value"
+    assert remedy.endswith(f"; if the decimal point slipped, write {instead}")
 
 
 def test_a_row_with_several_faults_counts_once_under_the_first_column(take):

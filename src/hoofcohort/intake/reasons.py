@@ -21,6 +21,7 @@ REASONS: dict[str, str] = {
     "before_birth": "The visit is earlier than the horse's year of birth.",
     "ends_before_start": "The stretch of days ends before it starts.",
     "cells_exchanged": "Two cells of the row look exchanged.",
+    "impossible_pair": "Two cells of the row cannot both be right.",
     "horse_not_registered": "The horse is not in the table of horses.",
     "horse_rejected": "The horse is in the table of horses, but its row there was rejected.",
     "duplicate_row": "An accepted row on an earlier line is about the same thing.",

@@ -75,6 +75,17 @@ def other_units(column: Column, value: float) -> str:
     return "; ".join(told)
 
 
+def slipped_point(column: Column, value: float) -> str:
+    """Return ``; if the decimal point slipped, write ...`` where that would be usual; else nothing."""
+    if column.plausible is None or value == 0:
+        return ""
+    low, high = column.plausible
+    for shift in (value * 10, value / 10):
+        if (low is None or shift >= low) and (high is None or shift <= high):
+            return f"; if the decimal point slipped, write {shift:.6g}"
+    return ""
+
+
 def _from_hands(value: float) -> tuple[str, float]:
     """Return how a height in hands was written, and its centimetres.
 
@@ -112,7 +123,7 @@ def _range_remedy(column: Column, word: str) -> str:
     low, high = column.possible or (None, None)
     if value < 0 and (low is None or -value >= low) and (high is None or -value <= high):
         return f"{allowed}; if the minus sign is a slip, write {word.removeprefix('-')}"
-    return f"{allowed}; measure again or correct it, or leave the cell empty"
+    return f"{allowed}; measure again or correct it, or leave the cell empty{slipped_point(column, value)}"
 
 
 def _date_remedy(word: str, reason: str) -> str:

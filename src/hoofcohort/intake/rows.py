@@ -5,13 +5,15 @@ from __future__ import annotations
 import datetime as dt
 import re
 from bisect import bisect_left, insort
+from collections.abc import Mapping
 
 import numpy as np
 import pandas as pd
 
 from hoofcohort.intake.cells import outside
 from hoofcohort.intake.checked import CheckedTable, rows_where
-from hoofcohort.tables import Relation
+from hoofcohort.tables import Column, Relation
+from hoofcohort.tables.dictionary import limits_text
 
 _LAST = pd.Timestamp.max.floor("D")
 
@@ -30,13 +32,30 @@ def check_relations(table: CheckedTable) -> None:
         if relation.possible is None:
             continue
         values = related(table.frame, relation)
+        first, second = (table.frame[name].to_numpy(dtype=float) for name in (relation.first, relation.second))
+        usual = exchange_usual(relation, table.raw.table.by_name, first, second)
         for row in rows_where(outside(values, relation.possible)):
-            first, second = table.raw.text(row, relation.first), table.raw.text(row, relation.second)
-            remedy = (
-                f"{relation.likely}: {relation.name} is {values[row]:g} {relation.unit}; "
-                f"if so, write {relation.first} {second.strip()} and {relation.second} {first.strip()}"
-            )
-            table.reject(row, relation.first, "cells_exchanged", remedy)
+            one, other = table.raw.text(row, relation.first), table.raw.text(row, relation.second)
+            value = f"{relation.name} is {values[row]:g} {relation.unit}"
+            if usual[row]:
+                remedy = f"{relation.likely}: {value}; "
+                remedy += f"if so, write {relation.first} {other.strip()} and {relation.second} {one.strip()}"
+                table.reject(row, relation.first, "cells_exchanged", remedy)
+            else:
+                possible = limits_text(relation.possible, relation.unit)
+                remedy = f"{value} but must be {possible}; correct the one that is wrong"
+                table.reject(row, relation.first, "impossible_pair", remedy)
+
+
+def exchange_usual(
+    relation: Relation, columns: Mapping[str, Column], first: np.ndarray, second: np.ndarray
+) -> np.ndarray:
+    """Tell where both cells of a relation would be usual if they were exchanged, shape (n,)."""
+    found = np.ones(len(first), dtype=bool)
+    for name, values in ((relation.first, second), (relation.second, first)):
+        if (plausible := columns[name].plausible) is not None:
+            found &= ~outside(values, plausible)
+    return found
 
 
 def check_births(horses: CheckedTable, as_of: dt.date | None) -> None:

@@ -8,7 +8,7 @@ from decimal import Decimal, InvalidOperation
 import numpy as np
 
 from hoofcohort.intake.cells import outside
-from hoofcohort.intake.remedies import cell_remedy, other_units
+from hoofcohort.intake.remedies import cell_remedy, other_units, slipped_point
 from hoofcohort.mapping import numbers, units
 from hoofcohort.tables import Column
 from hoofcohort.tables.declare import Limits
@@ -42,7 +42,9 @@ def remedy(column: Column, reason: str, cell: Cell, ours: str) -> str:
     if not cell.unit:
         return cell_remedy(column, reason, ours)
     told = f"possible are {usual(column, column.possible or (None, None), cell)}"
-    return f"{told}; {in_other_units(column, cell) or 'measure again or correct it, or leave the cell empty'}"
+    if hint := in_other_units(column, cell):
+        return f"{told}; {hint}"
+    return f"{told}; measure again or correct it, or leave the cell empty{shifted(column, cell)}"
 
 
 def usual(column: Column, pair: Limits, cell: Cell) -> str:
@@ -80,14 +82,12 @@ def shifted(column: Column, cell: Cell) -> str:
     if column.plausible is None or cell.value == 0:
         return ""
     if not cell.unit:
-        found = [f"{value:.6g}" for value in (cell.value * 10, cell.value / 10) if _usual(column, value)]
-    else:
-        found = []
-        for step in (Decimal(10), Decimal("0.1")):
-            value = _ours(cell, cell.unit, column, step)
-            if value is not None and _usual(column, value):
-                found.append(units.written(_number(cell) * step))
-    return f"; if the decimal point slipped, write {found[0]}" if found else ""
+        return slipped_point(column, cell.value)
+    for step in (Decimal(10), Decimal("0.1")):
+        value = _ours(cell, cell.unit, column, step)
+        if value is not None and _usual(column, value):
+            return f"; if the decimal point slipped, write {units.written(_number(cell) * step)}"
+    return ""
 
 
 def _number(cell: Cell) -> Decimal:

@@ -75,7 +75,7 @@ def _check_limits(converted: Converted, column: Column, values: np.ndarray, told
             hint = hints.in_other_units(column, cell)
             reason = "wrong_unit" if hint else "impossible_value"
             remedy = hints.remedy(column, reason, cell, str(texts.iloc[row]))
-            converted.tell(row, column.name, reason, remedy + ("" if hint else hints.shifted(column, cell)))
+            converted.tell(row, column.name, reason, remedy)
             told[row] = True
     if column.plausible is not None:
         for row in rows_where(outside(values, column.plausible) & ~told):
