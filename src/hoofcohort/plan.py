@@ -272,9 +272,11 @@ class Plan(Part):
     )
     multiplicity: Multiplicity = described("Adjustment for several tests.", default=Multiplicity())
     fewest_owners: Annotated[int, Field(ge=1)] = described(
-        "Owners that a number in a published table or figure must rest on: groups of fewer are withheld, and as many "
-        "others as keep them from being worked out by subtraction. 3: common practice, no source; two owners who share "
-        "a number can each work out the other's.",
+        "Owners that the numbers of a group must rest on in the report: of the cohort by exposure, of the words of "
+        "each outcome's variables, of a measurement, beyond a cut-off. Groups of fewer are withheld, and as many "
+        "others as keep them from being worked out by adding and subtracting within one of these. Not withheld: "
+        "estimates of the models, the flow and missing values, extremes, histograms and diagnostics. 3: common "
+        "practice, no source; two owners who share a number can each work out the other's.",
         unit="owners",
         default=3,
     )
