@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 import pytest
-from mapped_sheets import FEET_CONSTANTS, sheet
+from mapped_sheets import FEET_CONSTANTS, one_column, sheet, told
 
 from hoofcohort.errors import InputError
 from hoofcohort.mapping.convert import convert
@@ -154,3 +154,10 @@ def test_our_own_headers_need_no_mapping():
     assert flat is not None
     assert flat.table == "flat"
     assert own_mapping(sheet(["horse_id", "shoe size"], [])) is None
+
+
+def test_a_code_that_a_spreadsheet_made_a_date_is_doubted():
+    ((line, reason, remedy),) = told(one_column(["H1", "2026-05-03"], to="observer_id"))
+    assert (line, reason) == (3, "code_is_a_date")
+    assert "made it of 3-5 or 5-3" in remedy
+    assert one_column(["2026-05-03"], to="observer_id").frame["observer_id"].tolist() == ["2026-05-03"]

@@ -52,6 +52,15 @@ def text_cases() -> dict[str, tuple[bytes, dict[str, Any]]]:
             umlaut.replace("\n", "\r").encode("mac_roman"),
             as_expected(["encoding: Mac Roman, because of line 3; read as 'Flöckchen'", "line ends: CR, as"], german),
         ),
+        "dos-850.csv": (
+            umlaut.replace("\n", "\r\n").encode("cp850"),
+            as_expected(["encoding: DOS code page 850, because of line 3; read as 'Flöckchen'"], german),
+        ),
+        "quotation-marks-around-words.csv": (
+            umlaut.replace("Flöckchen", "Müller’s „Flöckchen”").encode("cp1252"),
+            as_expected(["encoding: Windows-1252, because of line 3"])
+            | {"rows": [ROWS[0], [3, 'Müller\'s "Flöckchen"', "RF", "51,0"]]},
+        ),
         "two-encodings.csv": (
             TABLE.encode() + "Flöckchen;LH;50\n".encode() + "Möwe;RH;49\n".encode("cp1252"),
             as_expected(

@@ -18,6 +18,8 @@ from hoofcohort.mapping.number_column import read_numbers
 from hoofcohort.tables import Column
 from hoofcohort.tables.declare import EXAMPLE_CODE
 
+_DATE_CODE = re.compile(r"[0-9]{4}-(?:0[1-9]|1[0-2])-[0-3][0-9](?:[ T].*)?")
+"""What a spreadsheet's date becomes in a column of codes."""
 _COMPACT = str.maketrans("", "", " -.\u00a0")
 
 
@@ -91,8 +93,16 @@ def _read_texts(reading: Reading, left: list[int], to: To, column: Column, typed
             reading.put(place, reason="example_row", remedy="delete the row; nothing is lost by it")
         elif column.pattern:
             _read_pattern(reading, place, column)
+        elif column.kind == "id" and _DATE_CODE.fullmatch(text):
+            reading.put(place, text, "code_is_a_date", _code_remedy(text))
         else:
             reading.ours[place] = text
+
+
+def _code_remedy(text: str) -> str:
+    _, month, day = (int(part) for part in text[:10].split("-"))
+    meant = f"{day}-{month} or {month}-{day}" if day != month else f"{day}-{month}"
+    return f"if a spreadsheet made it of {meant}, format the column as text and write that; if it is right, leave it"
 
 
 def _read_pattern(reading: Reading, place: int, column: Column) -> None:

@@ -20,6 +20,9 @@ _LINES = re.compile(rb"[^\r\n]*(?:\r\n|\r|\n|$)")
 _BEYOND = re.compile(rb"[\x80-\xff]")
 _LETTERS = frozenset("äöüÄÖÜßàâæçèéêëîïôœùûÀÂÇÈÉÊËÎÏÔŒÙÛáíóúñÁÍÓÚÑåøÅØÆãõìò°²½±µ’‘“”–…€")
 """What Western European languages write beyond ASCII; decides between two one-byte encodings."""
+_IN_WORDS = re.compile(rb"(?<=[A-Za-z])[\x80-\xff](?=[A-Za-z])")
+_NO_LETTERS = frozenset(b"\x81\x82\x84\x88\x89\x8b\x8d\x93\x94\x95\x99")
+"""Bytes that are quotation marks and other signs in Windows-1252, which stand in no word, and letters in DOS."""
 _NO_TEXT = 0.02
 """Share of machine signs beyond which bytes are no text; the project's own choice."""
 _WORD = re.compile(r"[^\W\d_]*[^\x00-\x7f]+[\w’'°]*")
@@ -115,6 +118,8 @@ def _is_utf8(line: bytes) -> bool:
 
 def _codec(beyond: bytes, data: bytes) -> tuple[str, str]:
     """Choose between one-byte encodings by the bytes of the lines that are no UTF-8."""
+    if b"\n" in data and _is_dos(beyond):
+        return "cp850", "DOS code page 850"
     candidates = [("cp1252", "Windows-1252")]
     if b"\n" not in data:
         candidates.append(("mac_roman", "Mac Roman"))
@@ -128,6 +133,12 @@ def _codec(beyond: bytes, data: bytes) -> tuple[str, str]:
     if not scores:
         return "latin-1", "Latin-1"
     return max(scores)[2:]
+
+
+def _is_dos(beyond: bytes) -> bool:
+    """Tell whether bytes inside words are letters in the DOS code page alone: a spreadsheet's CSV (MS-DOS)."""
+    inside = set(b"".join(_IN_WORDS.findall(beyond)))
+    return bool(inside & _NO_LETTERS) and bytes(sorted(inside)).decode("cp850").isalpha()
 
 
 def _refuse_no_text(path: Path, text: str) -> None:
