@@ -1,4 +1,4 @@
-"""From CSV files of hoof measurements to a study report, for every plan that the configuration lists.
+"""From measurements of hooves, or members' files of them, to a study report for every plan in the configuration.
 
 REQUIRED INPUTS
 
