@@ -25,8 +25,8 @@ INSIDE: Key = ((), b"")
 LARGEST = 4_000
 """Rows of blocks that lie in groups of a level above, at most, since all of these must be kept."""
 FARTHEST = 1e3
-"""Ranges, at most, that a column may lie from the specification's centre. Further off it is the intercept over again, but
-for digits that the search for small directions passes over and a file keeps."""
+"""Ranges, at most, that a column may lie from the specification's centre. Further off it is the intercept over again,
+but for digits that the search for small directions passes over and a file keeps."""
 
 
 @dataclass(frozen=True)

@@ -20,8 +20,8 @@ HEAD = """\
 
 <!-- Written by `python -m hoofcohort.planning.reference > config/README.md`; edit src/hoofcohort/plan.py instead. -->
 
-- `config.yaml`: which studies the workflow runs: `plans`, a list of plan files. `inbox` names a folder of members' files
-  that is taken in first, into `reports/_inbox/`, and `inbox_as_of` the day that no date in it can be later than.
+- `config.yaml`: which studies the workflow runs: `plans`, a list of plan files. `inbox` names a folder of members'
+  files that is taken in first, into `reports/_inbox/`, and `inbox_as_of` the day that no date in it can be later than.
 - `demo.yaml`: the demo's analysis plan, every key commented. Its data are invented.
 - `inbox.yaml`: a plan over what the demo inbox gives; invented too.
 - `cutoffs.yaml`: the trade's cut-offs, each with its source.

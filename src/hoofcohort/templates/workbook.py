@@ -45,8 +45,8 @@ _HOW_TO = (
     "Dates are written 2026-03-14. Codes are kept as text, so that no leading zero is lost.",
     "Codes, not names: who a horse, an owner or an observer is, stays with you.",
     "A cell refuses what is not possible as you type it, not as you paste it. Nothing is locked.",
-    "When you are done, send the workbook as it is. A study without an inbox takes each sheet saved as CSV: UTF-8, a comma "
-    "between cells, a decimal point.",
+    "When you are done, send the workbook as it is. A study without an inbox takes each sheet saved as CSV: UTF-8, "
+    "a comma between cells, a decimal point.",
 )
 _LEGEND = ("sheet", "column", "unit", "filled", "allowed", "usual", "meaning", "how to measure or find it", "example")
 _WIDTHS = (14, 27, 14, 11, 34, 20, 40, 56, 20)
