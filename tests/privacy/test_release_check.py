@@ -118,7 +118,7 @@ def test_every_private_column_is_searched(tmp_path, originals, capsys, text, col
         "W170",
         "xW17",
         "zq-20",
-        "Vandrels",
+        "Vandrelsen",
         "0.276020000123457001",
         "0.276020000123457",
         "2760.20000123457",

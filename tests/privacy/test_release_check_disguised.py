@@ -27,7 +27,9 @@ def originals(tmp_path):
     ]
     (folder / "horses.csv").write_text("\n".join(horses) + "\n", encoding="utf-8")
     (folder / "management.csv").write_text("horse_id,from_date,diet,terrain,trim_interval_days\n")
-    (folder / "feet.csv").write_text("horse_id,foot,visit_date,observer_id,method\n")
+    (folder / "feet.csv").write_text(
+        "horse_id,foot,visit_date,observer_id,method\nOstrel,LF,2026-01-01,Paul Winter,gauge\n"
+    )
     return folder
 
 
@@ -189,3 +191,42 @@ def test_a_name_is_found_in_rich_text_which_never_counts_as_wholly_searched(tmp_
 )
 def test_neighbouring_cells_are_no_short_value(tmp_path, originals, text):
     assert check(tmp_path, originals, "a.html", f"<p>hay</p>\n{text}\n") == 0
+
+
+FORMS = {
+    "surname first": ("Kowalczyk, Ferdinand", "owner_id"),
+    "initial": ("F. Kowalczyk", "owner_id"),
+    "initial last": ("Kowalczyk F.", "owner_id"),
+    "without title": ("Annegret Vogelsang", "owner_id"),
+    "initial without title": ("A. Vogelsang", "owner_id"),
+    "surname": ("by Vogelsang in May", "possibly owner_id"),
+    "a surname that is a usual word, with its initial": ("P. Winter", "observer_id"),
+    "two letters for one": ("Mueller-Gross", "owner_id"),
+    "no umlaut": ("Muller Gross", "owner_id"),
+    "bare letters": ("Lukasz Grun", "horse_id"),
+    "two letters in a horse's name": ("Łukasz Gruen", "horse_id"),
+    "run together with capitals": ("OakhillFeet.csv", "yard_id"),
+    "genitive": ("Reiterhofs", "possibly yard_id"),
+    "in a sentence without blanks": ("これは山田太郎です", "owner_id"),
+}
+
+
+@pytest.mark.parametrize("kind", FORMS)
+def test_a_name_is_found_in_other_forms(tmp_path, originals, capsys, kind):
+    text, column = FORMS[kind]
+    assert check(tmp_path, originals, "a.txt", f"see {text}, there") == 1
+    said = capsys.readouterr().out
+    assert f"FOUND a.txt: line 1: {column}: " in said
+    assert said.count("FOUND") == 1
+
+
+@pytest.mark.parametrize(
+    "text", ["in winter", "Ferdinand", "oakhillfeet", "Grunt", "Muller", "Vogelsangen", "a kowal", "OstrElm", "山"]
+)
+def test_other_words_are_no_forms_of_a_name(tmp_path, originals, text):
+    assert check(tmp_path, originals, "a.txt", f"see {text}, there") == 0
+
+
+def test_a_name_in_a_files_name_is_found_beside_its_capital(tmp_path, originals, capsys):
+    assert check(tmp_path, originals, "OakhillFeet.csv", "group\nhay\n") == 1
+    assert "FOUND OakhillFeet.csv: the file's name line 1: yard_id" in capsys.readouterr().out

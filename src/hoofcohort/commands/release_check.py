@@ -45,7 +45,8 @@ def run(args: argparse.Namespace) -> int:
         kind = column.removesuffix("_id")
         only = f"; only looked for as '{kind} ...' and in columns of codes and labels" if column != "file" else ""
         print(f"not searched: {count} values of {column}, because they are {reason}{only}")
-    print(f"not searched: {NOT_SOUGHT}; what is drawn in a picture's dots")
+    for passed_over in NOT_SOUGHT:
+        print(f"not searched: {passed_over}")
     print(
         f"{checked.files} files searched for {len(originals.values)} private values: {len(checked.findings)} found, "
         f"{len(checked.unseen)} places not checked, {len(checked.rows)} files with rows of single horses"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 
-from hoofcohort.privacy.private_values import WORD, Private, fold
+from hoofcohort.privacy.private_values import UNSPACED, WORD, Private, fold
 from hoofcohort.privacy.views import PARTED
 
 LONG, LONG_NUMBER = 8, 12
@@ -20,8 +20,6 @@ _IN_NUMBERS = re.compile(rf"[ \u2009.,'\u2019_/\u2010-\u2015-]{{0,2}}|\s{{0,9}}{
 _BEFORE_NUMBER = re.compile(r"(?:\d\.|[1-9]\d*|(?<=[.\d])0+)\Z")
 _AFTER_NUMBER = re.compile(r"\d|\.(?!0+(?!\d))\d")
 _MOST_WORDS = 40
-_UNSPACED = re.compile("[\u0e00-\u0eff\u3040-\u30ff\u3400-\u9fff\uf900-\ufaff\U00020000-\U0003ffff]")
-"""Letters of scripts that put no blanks between words."""
 
 
 class Lookup:
@@ -37,9 +35,9 @@ class Lookup:
         for value in values:
             self._of.setdefault(value.joined, []).append(value)
         self._starts = {joined[:size] for joined in self._of for size in range(1, _START + 1)}
-        self._first = min([_START, *(len(joined) for joined in self._of if _UNSPACED.match(joined))])
+        self._first = min([_START, *(len(joined) for joined in self._of if UNSPACED.match(joined))])
         self._longest = max(map(len, self._of), default=0)
-        self._buried = sorted({len(joined) for joined in self._of if len(joined) >= BURIED or _UNSPACED.match(joined)})
+        self._buried = sorted({len(joined) for joined in self._of if len(joined) >= BURIED or UNSPACED.match(joined)})
 
     def find(self, text: str) -> Iterator[tuple[int, Private]]:
         """Yield place and value of everything found, whatever case, accents, blanks and hyphens do.
@@ -54,7 +52,7 @@ class Lookup:
             word = match.group()
             if word[:_START] in starts:
                 yield from self._from(folded, words, at)
-            if self._buried and (len(word) > BURIED or _UNSPACED.search(word)):
+            if self._buried and (len(word) > BURIED or UNSPACED.search(word)):
                 yield from self._inside(folded, match)
 
     def _from(self, folded: str, words: Sequence[re.Match[str]], at: int) -> Iterator[tuple[int, Private]]:
@@ -81,7 +79,7 @@ class Lookup:
             if word[offset : offset + self._first] not in self._starts:
                 continue
             for size in self._buried:
-                if size < BURIED and not _UNSPACED.match(word, offset):
+                if size < BURIED and not UNSPACED.match(word, offset):
                     continue
                 if offset + size <= len(word) and size < len(word):
                     for own in self._of.get(word[offset : offset + size], ()):

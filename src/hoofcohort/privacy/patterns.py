@@ -29,7 +29,13 @@ CONTACT_COLUMN = re.compile(
     r"notes?|comments?|remarks?|ueln|microchip)"
 )
 """A column in a released table that would hold contact details, places, free text or an animal's own number."""
-NOT_SOUGHT = "postal codes, and names of people that stand in no private column"
+NOT_SOUGHT = (
+    "postal codes; names of people that stand in no private column; given names and other parts of a name by "
+    "themselves, but surnames of 5 letters or more that are no usual words; short forms, misspellings, other alphabets",
+    "what is drawn in a picture's dots or as lines; letters out of their order; hexadecimal digits with signs "
+    "between them, and any other encoding than base64; attributes that a file system keeps beside a file",
+)
+"""What the search passes over, in two sentences."""
 _DRAWN = re.compile(r"\b(?:d|points|transform|viewBox|style)=\"[^\"]*\"|\bdata:[\w/+.-]+;base64,[A-Za-z0-9+/=\s]+")
 
 

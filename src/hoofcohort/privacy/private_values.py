@@ -18,7 +18,10 @@ WORD = re.compile(r"[^\W_]+")
 FEWEST_LETTERS = 4
 FEWEST_DIGITS = 6
 FEWEST_MIXED = 3
-"""Characters below which a value of letters, of digits or of both turns up by chance; the project's own, no source."""
+FEWEST_SIGNS = 2
+"""Characters below which a value of letters, digits, both or word signs may be chance; the project's own, no source."""
+UNSPACED = re.compile("[\u0e00-\u0eff\u3040-\u30ff\u3400-\u9fff\uf900-\ufaff\U00020000-\U0003ffff]+")
+"""Letters of scripts that put no blanks between words."""
 _MARKS = re.compile("[\u0300-\u036f]")
 _BARE = str.maketrans({"ł": "l", "ø": "o", "đ": "d", "ð": "d", "ħ": "h", "ı": "i", "æ": "ae", "œ": "oe", "þ": "th"})
 """Letters that no Unicode form takes apart into a letter and its mark."""
@@ -49,11 +52,14 @@ class Originals:
         By column and reason, how many values are not looked for by themselves.
     short : list of Private
         These values: looked for only where the text says what they are.
+    forms : list of Private
+        The values in other spellings and orders of words.
     """
 
     values: list[Private]
     not_searched: dict[tuple[str, str], int]
     short: list[Private] = field(default_factory=list)
+    forms: list[Private] = field(default_factory=list)
 
 
 def fold(text: str) -> str:
@@ -71,11 +77,14 @@ def read_originals(folder: str | Path) -> Originals:
     InputError
         When a table cannot be read, or no private value could be searched for.
     """
+    from hoofcohort.privacy.forms import other_forms
+
     source = Path(folder)
     found = {(name, text) for name, text in _texts(source) if text}
     values: dict[tuple[str, str], Private] = {}
     not_searched: dict[tuple[str, str], int] = {}
     short: list[Private] = []
+    forms: dict[tuple[str, str], Private] = {}
     for column, text in sorted(found):
         own = Private(column, tuple(WORD.findall(fold(text))))
         if reason := why_not(own):
@@ -83,9 +92,11 @@ def read_originals(folder: str | Path) -> Originals:
             short += [own] if own.words and column != "file" else []
         else:
             values.setdefault((column, own.joined), own)
+            forms.update({(form.column, form.joined): form for form in other_forms(column, text)})
     if not values:
         raise InputError(f"{source}: its tables hold no private value that can be searched for; name the originals")
-    return Originals(list(values.values()), not_searched, short)
+    others = [form for held, form in forms.items() if held not in values]
+    return Originals(list(values.values()), not_searched, short, others)
 
 
 def _texts(source: Path) -> Iterable[tuple[str, str]]:
@@ -119,17 +130,19 @@ def why_not(value: Private) -> str:
         return "the names of the study's own files"
     if joined.isdigit():
         return f"fewer than {FEWEST_DIGITS} digits" if len(joined) < FEWEST_DIGITS else ""
+    if UNSPACED.fullmatch(joined):
+        return f"fewer than {FEWEST_SIGNS} letters" if len(joined) < FEWEST_SIGNS else ""
     if joined.isalpha():
         if len(joined) < FEWEST_LETTERS:
             return f"fewer than {FEWEST_LETTERS} letters"
     elif len(joined) < FEWEST_MIXED:
         return f"fewer than {FEWEST_MIXED} letters and digits"
-    own = all(word in _own_words() for word in value.words)
+    own = all(word in own_words() for word in value.words)
     return "made of words that the tables' own descriptions use" if own else ""
 
 
 @cache
-def _own_words() -> frozenset[str]:
+def own_words() -> frozenset[str]:
     """Return the words of the declarations: every report holds them, whatever the horses are called."""
     texts = [
         text

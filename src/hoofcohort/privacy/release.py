@@ -4,18 +4,23 @@ from __future__ import annotations
 
 import base64
 import os
+from bisect import bisect_right
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from hoofcohort.errors import InputError
 from hoofcohort.privacy.columns import csv_columns, faulty_cells, holds_rows
+from hoofcohort.privacy.forms import POSSIBLY
 from hoofcohort.privacy.lookup import Lookup
 from hoofcohort.privacy.named import Named
 from hoofcohort.privacy.patterns import find_patterns
-from hoofcohort.privacy.private_values import Originals
+from hoofcohort.privacy.private_values import Originals, Private
 from hoofcohort.privacy.unpack import Unpacked, unpack
 from hoofcohort.privacy.views import views
+
+_WIDEST = 60
+"""Characters from a name's begin within which its surname is taken for a part of it."""
 
 
 @dataclass(frozen=True, order=True)
@@ -80,7 +85,7 @@ def check_release(folder: str | Path, originals: Originals, key: bytes | None = 
         When there is nothing to search.
     """
     root, checked = Path(folder), Checked()
-    lookup, named = Lookup(originals.values), Named(originals.short)
+    lookup, named = Lookup([*originals.values, *originals.forms]), Named(originals.short)
     spellings = key_spellings(key) if key else []
     for path in _files(root, checked):
         name = path.name if root.is_file() else path.relative_to(root).as_posix()
@@ -166,7 +171,7 @@ def _search(text: str, place: str, lookup: Lookup, named: Named, add: Add) -> No
     seen: dict[tuple[str, str], list[tuple[int, str]]] = {}
     for number, view in enumerate(views(text)):
         own: dict[tuple[str, str], list[tuple[int, str]]] = {}
-        for at, value in lookup.find(view):
+        for at, value in _certain_first(lookup.find(view)):
             own.setdefault((value.column, " ".join(value.words)), []).append((at, view))
         for at, column, match in named.find(view):
             own.setdefault((column, match), []).append((at, view))
@@ -180,6 +185,16 @@ def _search(text: str, place: str, lookup: Lookup, named: Named, add: Add) -> No
         for at, view in hits:
             line = view.count("\n", 0, at) + 1 if len(hits) < 100 or at == hits[0][0] else 0
             add(what, match, f"{place} line {line}".strip())
+
+
+def _certain_first(hits: Iterable[tuple[int, Private]]) -> Iterator[tuple[int, Private]]:
+    """Leave out what may be a name where the whole name, or the value itself, has been found."""
+    every = sorted(hits, key=lambda hit: hit[0])
+    certain = [at for at, value in every if not value.column.startswith(POSSIBLY)]
+    for at, value in every:
+        before = bisect_right(certain, at)
+        if not value.column.startswith(POSSIBLY) or not before or at - certain[before - 1] > _WIDEST:
+            yield at, value
 
 
 def key_spellings(key: bytes) -> list[str]:

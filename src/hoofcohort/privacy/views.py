@@ -27,6 +27,9 @@ _POWER = re.compile(r"\b(\d)\.(\d{8,14})[eE]\+?14\b")
 _QUOTED = re.compile(r"(?:%[0-9a-fA-F]{2})+")
 _MAIL = re.compile(r"(?:=[0-9A-F]{2})+")
 _UTF7 = re.compile(r"\+[A-Za-z0-9/+]{2,}-?")
+_LOWER, _UPPER = "a-z\u00df-\u00f6\u00f8-\u00ff", "A-Z\u00c0-\u00d6\u00d8-\u00de"
+_HUMP = re.compile(f"([{_LOWER}]{{2}})(?=[{_UPPER}][{_LOWER}])")
+"""Where words run together that begin with capitals."""
 _ROUNDS = 4
 
 
@@ -50,6 +53,9 @@ def views(text: str) -> Iterator[str]:
         yield _HEADER_CODE.sub("", html.unescape(text))
     if text.startswith("{\\rtf"):
         yield _RTF.sub(_from_rtf, text)
+    if _HUMP.search(plain):
+        lines = plain.split("\n")
+        yield "\n".join(_HUMP.sub(r"\1 ", line) if _HUMP.search(line) else "" for line in lines)
     mail = _as_mail(plain)
     if mail != plain:
         yield mail
