@@ -155,6 +155,7 @@ ENCODED = {
     "base64 of UTF-16": base64.b64encode(NAME.encode("utf-16-le")).decode(),
     "base64 of an archive": base64.b64encode(INNER.getvalue()).decode(),
     "base64 twice": base64.b64encode(base64.b64encode(TEXT)).decode(),
+    "base64 in a list": "\n".join(base64.b64encode(text).decode().rstrip("=") for text in (b"old hay", TEXT)),
     "hexadecimal": TEXT.hex(),
     "HEXADECIMAL": TEXT.hex().upper(),
     "a data address in capitals": "DATA:TEXT/PLAIN;BASE64," + base64.b64encode(TEXT).decode(),
@@ -176,3 +177,10 @@ def test_what_only_looks_encoded_is_no_alarm(tmp_path, originals):
     keys = [base64.b64encode(draw.randbytes(30)).decode() for _ in range(300)]
     words = ["reports/heels-and-frogs/figures", "administration", "276020000123", "a" * 40, "0123456789abcdef" * 4]
     assert check(tmp_path, originals, {"a.json": "\n".join((*sums, *keys, *words)).encode()}) == 0
+
+
+def test_words_that_happen_to_decode_are_no_place_in_doubt(tmp_path, originals):
+    draw = random.Random(2)
+    parts = ("ba", "ke", "lo", "mi", "nu", "ra", "sto", "tre", "vin", "wal", "zor", "der", "hag", "fel", "gru", "ost")
+    words = ["".join(draw.choices(parts, k=4)).capitalize() for _ in range(20_000)]
+    assert check(tmp_path, originals, {"a.txt": "\n".join(words).encode()}) == 0

@@ -8,7 +8,10 @@ import re
 from collections.abc import Iterator
 
 _EMBEDDED = re.compile(r"data:([\w/+.-]*(?:;[\w.-]+(?:=(?:\"[^\"]*\"|[\w.-]+))?)*);base64,([A-Za-z0-9+/=%\s]+)", re.I)
-_BASE64 = re.compile(r"(?<![A-Za-z0-9+/_=-])[A-Za-z0-9+/_-]{10,}(?:\r?\n[A-Za-z0-9+/_-]+)*={0,2}(?![A-Za-z0-9+/_=-])")
+_BASE64 = re.compile(
+    r"(?<![A-Za-z0-9+/_=-])(?:[A-Za-z0-9+/_-]{60,}(?:\r?\n[A-Za-z0-9+/_-]+)+|[A-Za-z0-9+/_-]{10,})={0,2}"
+    r"(?![A-Za-z0-9+/_=-])"
+)
 _HEX = re.compile(r"(?<![0-9A-Za-z])(?:[0-9a-fA-F]{2}){6,}(?![0-9A-Za-z])")
 _OPENED = (b"PK\x03\x04", b"\x1f\x8b", b"\x89PNG", b"BZh", b"\xfd7zXZ\x00", b"PAR1", b"%PDF")
 _CONTROL = re.compile("[\0-\x08\x0e-\x1f\x7f-\x9f]")

@@ -252,4 +252,9 @@ def _text(data: bytes, place: str, found: Unpacked, depth: int) -> None:
         else:
             _open(inner, inside, found, depth + 1)
     for at, inner in bare(plain):
-        _open(inner, f"{place} line {plain.count(chr(10), 0, at) + 1} decoded".strip(), found, depth + 1)
+        inside = f"{place} line {plain.count(chr(10), 0, at) + 1} decoded".strip()
+        decoded = decode(inner)
+        if decoded and decoded.others:  # letters that may mean nothing: searched, but no file that could be in doubt
+            found.texts += [(inside, text) for text in readings(inner)]
+        else:
+            _open(inner, inside, found, depth + 1)
