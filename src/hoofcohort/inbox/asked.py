@@ -58,11 +58,15 @@ def _raw(table: str, frame: pd.DataFrame) -> RawTable:
     return RawTable(TABLES[table], f"{table}.csv", tuple(columns), columns, lines, rows_read=len(frame))
 
 
-def _rejected_horses(pool: Pool) -> dict[str, int]:
-    """Return the horses that come back: code to the first such row."""
+def _rejected_horses(pool: Pool) -> dict[tuple[str, str], int]:
+    """Return the horses that come back: member and code to the first such row; of any member, under an empty name."""
     horses = pool.frames["horses"]
-    rejected = horses.loc[horses["status"] == "rejected", "horse_id"].drop_duplicates()
-    return dict(zip(rejected.tolist(), rejected.index.tolist(), strict=True))
+    rejected = horses[horses["status"] == "rejected"]
+    found: dict[tuple[str, str], int] = {}
+    for row, code, part in zip(rejected.index.tolist(), rejected["horse_id"], rejected["part"], strict=True):
+        found.setdefault((pool.parts[part].member, code), row)
+        found.setdefault(("", code), row)
+    return found
 
 
 def _reworded(
@@ -72,15 +76,16 @@ def _reworded(
     reason: str,
     remedy: str,
     frames: dict[str, pd.DataFrame],
-    back: dict[str, int],
+    back: dict[tuple[str, str], int],
     known: Registered,
 ) -> tuple[str, str]:
     """Return the intake's reason and remedy with the member's own lines, and nothing of another member's."""
     part = pool.frames[table]["part"].iloc[row]
     if reason == "horse_not_registered":
         code = pool.frames[table]["horse_id"].iloc[row]
-        if code in back:
-            return "horse_rejected", _first(pool.place("horses", back[code], part))
+        if ("", code) in back:
+            own = back.get((pool.parts[part].member, code), back["", code])
+            return "horse_rejected", _first(pool.place("horses", own, part))
         near = known.nearest(pool.parts[part].member, code)
         return reason, f"send the horse's row for the table of horses, or correct the code{near}"
 

@@ -7,12 +7,13 @@ from collections.abc import Iterator, Sequence
 from html import escape
 from typing import Any
 
+from hoofcohort.inbox.between import DATES
 from hoofcohort.inbox.letters import lines_text, page
 from hoofcohort.inbox.names import round_order
 from hoofcohort.inbox.pool import LIVE, Pool
 from hoofcohort.inbox.registry import near
 from hoofcohort.inbox.replaced import alike_files, kept_lines
-from hoofcohort.inbox.rounds import different
+from hoofcohort.inbox.rounds import changes, different
 from hoofcohort.inbox.table_text import csv_of_rows
 from hoofcohort.tables import TABLES
 
@@ -42,7 +43,20 @@ _HEADS = {
     ),
     "moved": (
         "Horses that moved",
-        "To another yard, owner or member. The latest registration is taken; ask if it was not meant.",
+        "To another yard, owner or member. The latest registration is taken, of one round that of the member with the "
+        "latest reading; ask if it was not meant.",
+    ),
+    "others": (
+        "Readings of a horse that only another member registered",
+        "They are used. If it is another horse of the same code, ask the member who sent them to give it another one.",
+    ),
+    "ahead": (
+        "Dates far after those of the other members",
+        "More than a year after; they are used. With --as-of DAY no date after that day is accepted.",
+    ),
+    "corrected": (
+        "Rows that a file of another name corrected",
+        "The later row is taken. Nothing to do if it was meant.",
     ),
     "kept": (
         "Rows that a later file of the same name does not hold",
@@ -67,7 +81,17 @@ def items(pool: Pool, ledger: dict[str, Any]) -> list[Item]:
     Rows of horses whose consent was withdrawn are in none of them.
     """
     found = [*_missed(pool), *_contradictions(pool), *_suggested(pool), *_refused(pool), *_withdrawn(ledger)]
-    return [*found, *_moved(pool), *_kept(pool), *_alike(pool), *_twice(pool), *_silent(pool)]
+    return [
+        *found,
+        *_moved(pool),
+        *_others(pool),
+        *_ahead(pool),
+        *_corrected(pool),
+        *_kept(pool),
+        *_alike(pool),
+        *_twice(pool),
+        *_silent(pool),
+    ]
 
 
 def _place(pool: Pool, table: str, row: int) -> Item:
@@ -147,10 +171,8 @@ def _moved(pool: Pool) -> Iterator[Item]:
     frame = pool.frames["horses"]
     standing = frame[frame["status"].isin([LIVE, "superseded"])]
     for _, group in standing[standing.duplicated("horse_id", keep=False)].groupby("horse_id", sort=False):
-        *earlier, last = group.index.tolist()
-        if frame["status"].iloc[last] != LIVE:
-            continue
-        for row in earlier:
+        live = [row for row in group.index.tolist() if frame["status"].iloc[row] == LIVE]
+        for last, row in ((last, row) for last in live for row in group.index.tolist() if row != last):
             names = [name for name in different(pool, "horses", row, last) if name in _MOVES]
             members = [pool.parts[frame["part"].iloc[one]].member for one in (row, last)]
             if names or members[0] != members[1]:
@@ -158,6 +180,32 @@ def _moved(pool: Pool) -> Iterator[Item]:
                 told += [f"sent by {members[0]}, now by {members[1]}"] if members[0] != members[1] else []
                 what = f"{frame['horse_id'].iloc[last]}: {'; '.join(told)}"
                 yield ("moved", what, *_place(pool, "horses", row), *_place(pool, "horses", last))
+
+
+def _others(pool: Pool) -> Iterator[Item]:
+    horses = pool.frames["horses"]
+    for table, row, count in pool.others:
+        code = pool.frames[table]["horse_id"].iloc[row]
+        own = horses.index[(horses["horse_id"] == code) & (horses["status"] != "withdrawn")][0]
+        told = f"{code}: {count} row{'' if count == 1 else 's'} of {table}"
+        yield ("others", told, *_place(pool, table, row), *_place(pool, "horses", own))
+
+
+def _ahead(pool: Pool) -> Iterator[Item]:
+    for table, row in pool.ahead:
+        frame = pool.frames[table]
+        told = f"{frame['horse_id'].iloc[row]}: {frame[DATES[table]].iloc[row]}"
+        yield ("ahead", told, *_place(pool, table, row), *_NOWHERE[:4])
+
+
+def _corrected(pool: Pool) -> Iterator[Item]:
+    for table, one, row in pool.corrected:
+        frame = pool.frames[table]
+        if frame["status"].iloc[row] == LIVE:
+            names = different(pool, table, one, row)
+            key = " ".join(str(frame[name].iloc[row]) for name in TABLES[table].key if frame[name].iloc[row])
+            told = f"{table}, {key}: {changes(pool, table, one, row, names)}"
+            yield ("corrected", told, *_place(pool, table, one), *_place(pool, table, row))
 
 
 def _kept(pool: Pool) -> Iterator[Item]:

@@ -38,6 +38,12 @@ class Pool:
         The parts of which rows stay although a later file has the same name, to the latest such file's round.
     unread : list of Unread
         What lies in the inbox but in no member's folder.
+    corrected : list of tuple
+        Table, and the earlier and the later row, where a later file of another name replaced a row.
+    others : list of tuple
+        Table, first row and number of rows, where a file has rows of a horse that only another member registered.
+    ahead : list of tuple
+        Table and row of each date far after those of the other members.
     missed : dict
         The lines of withdrawals in force that name nothing in the inbox, to what is nearest to it, if anything.
     """
@@ -50,6 +56,9 @@ class Pool:
     followed: dict[int, str] = field(default_factory=dict)
     missed: dict[int, str] = field(default_factory=dict)
     unread: list[Unread] = field(default_factory=list)
+    corrected: list[tuple[str, int, int]] = field(default_factory=list)
+    others: list[tuple[str, int, int]] = field(default_factory=list)
+    ahead: list[tuple[str, int]] = field(default_factory=list)
 
     @property
     def registrations(self) -> pd.DataFrame:

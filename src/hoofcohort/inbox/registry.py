@@ -94,8 +94,15 @@ class Registered:
         """Return ``'; did you mean ...?'``, or nothing when none is near or there are too many to compare."""
         if (member, code) not in self._told:
             codes = self._codes.get(member, [])
-            self._told[member, code] = nearest(code, codes) if len(codes) <= _COMPARED else ""
+            alike = next((own for own in codes if _plain(own) == _plain(code)), "")
+            near = f"; did you mean '{alike}'?" if alike else ""
+            self._told[member, code] = near or (nearest(code, codes) if len(codes) <= _COMPARED else "")
         return self._told[member, code]
+
+
+def _plain(code: str) -> str:
+    """Return a code as ``looks`` has it, without the zeros before numbers."""
+    return re.sub(r"(?<![0-9])0+(?=[0-9])", "", looks(code))
 
 
 def near(pool: Pool) -> list[tuple[str, int, int]]:

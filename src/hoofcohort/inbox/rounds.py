@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import pandas as pd
 
 from hoofcohort.inbox.names import round_order
@@ -41,6 +43,9 @@ def _settle(pool: Pool, table: str, rows: list[int]) -> None:
             if later and (frame["status"].iloc[one] == "rejected" or changed):
                 if table == "horses" and frame["status"].iloc[one] == LIVE:
                     pool.tell(table, row, "horse_id", "moved", _taken(changed))
+                elif not frame["derived"].iloc[row]:
+                    pool.tell(table, row, "", "replaces_row", _instead(pool, table, one, row, changed))
+                    pool.corrected.append((table, one, row))
                 pool.mark(table, [one], "superseded")
                 _forget(pool, table, one)
         kept = [one for one in kept if frame["status"].iloc[one] == LIVE]
@@ -61,6 +66,20 @@ def _settle(pool: Pool, table: str, rows: list[int]) -> None:
         (_register if table == "horses" else _contradict)(pool, table, kept)
 
 
+def _instead(pool: Pool, table: str, one: int, row: int, changed: list[str]) -> str:
+    frame = pool.frames[table]
+    place = pool.place(table, one, frame["part"].iloc[row])
+    if frame["status"].iloc[one] == "rejected":
+        return f"{place}, which had come back; nothing to do"
+    return f"{place}: {changes(pool, table, one, row, changed)}; nothing to do if that was meant"
+
+
+def changes(pool: Pool, table: str, one: int, row: int, names: Iterable[str]) -> str:
+    """Say what the cells of two rows held and hold: ``toe_angle_deg 50, now 52``."""
+    first, second = (pool.frames[table].iloc[place] for place in (one, row))
+    return "; ".join(f"{name} {first[name] or 'empty'}, now {second[name] or 'empty'}" for name in names)
+
+
 def different(pool: Pool, table: str, one: int, other: int) -> list[str]:
     """Return the columns in which two rows differ; of horses, only those that both fill."""
     first, second = (pool.frames[table].iloc[row] for row in (one, other))
@@ -79,20 +98,57 @@ def _forget(pool: Pool, table: str, row: int) -> None:
 
 
 def _register(pool: Pool, table: str, rows: list[int]) -> None:
-    """Accept the latest of a horse's registrations when it can have moved; else all of them come back."""
+    """Accept the latest of a horse's registrations when it can have moved; else all of them come back.
+
+    Of registrations in one round by different members that share a number, that of the latest reading's member counts.
+    """
     frame = pool.frames[table]
     *earlier, last = rows
+    twice = _of_one_round(pool, rows)
     for one in earlier:
         differ = different(pool, table, one, last)
         gelded = frame["sex"].iloc[one] == "stallion" and frame["sex"].iloc[last] == "gelding"
         lasting = [name for name in differ if name in LASTING and not (name == "sex" and gelded)]
         same_round = pool.parts[frame["part"].iloc[one]].round == pool.parts[frame["part"].iloc[last]].round
-        if lasting or same_round:
+        if lasting or (same_round and not twice):
             _contradict(pool, table, rows)
             return
+    if twice:
+        last = max(twice, key=lambda row: (_latest_reading(pool, row), -row))
+        _tell_twice(pool, twice, last)
+    earlier = [row for row in rows if row != last]
     pool.mark(table, earlier, "superseded")
-    for one in earlier:
+    for one in (one for one in earlier if one not in twice):
         pool.tell(table, last, "horse_id", "moved", _taken(different(pool, table, one, last)))
+
+
+def _of_one_round(pool: Pool, rows: list[int]) -> list[int]:
+    """Return the registrations of the last round, when different members sent them and a number is the same."""
+    frame = pool.frames["horses"]
+    parts = {row: pool.parts[frame["part"].iloc[row]] for row in rows}
+    last = [row for row in rows if parts[row].round == parts[rows[-1]].round]
+    numbers = ({frame[name].iloc[row] for row in last} for name in ("ueln", "microchip"))
+    shared = any(len(texts) == 1 and texts != {""} for texts in numbers)
+    return last if len({parts[row].member for row in last}) == len(last) > 1 and shared else []
+
+
+def _latest_reading(pool: Pool, row: int) -> str:
+    """Return the latest date on which the member who registered a horse measured it; empty without one."""
+    horses, feet = pool.frames["horses"], pool.live("feet")
+    member = pool.parts[horses["part"].iloc[row]].member
+    dates = feet.loc[feet["horse_id"] == horses["horse_id"].iloc[row], ["part", "visit_date"]]
+    own = (date for part, date in dates.itertuples(index=False) if pool.parts[part].member == member)
+    return max(own, default="")
+
+
+def _tell_twice(pool: Pool, rows: list[int], taken: int) -> None:
+    for row in rows:
+        names = sorted({name for one in rows if one != row for name in different(pool, "horses", one, row)})
+        whose = "yours is" if row == taken else "the other is"
+        remedy = (
+            f"{', '.join(names)} differs; {whose} taken, as of the latest reading; ask the coordinator if not right"
+        )
+        pool.tell("horses", row, "horse_id", "registered_twice", remedy)
 
 
 def _taken(changed: list[str]) -> str:
@@ -111,6 +167,8 @@ def _contradict(pool: Pool, table: str, rows: list[int]) -> None:
         agree = f"write the right values{repeat}"
         if "a row of another member" in places:
             agree = "look whether yours are right; if they are, the coordinator asks the other member"
+        if table == "horses":
+            agree += "; if it is another horse, give it another code in all your files"
         pool.tell(table, row, differ[0], "contradiction", remedy + agree)
     pool.mark(table, rows, "rejected")
 

@@ -15,6 +15,7 @@ from hoofcohort.errors import InputError
 from hoofcohort.files import write_files_atomic, write_json_atomic
 from hoofcohort.inbox import consent, coordinator, registry, rounds
 from hoofcohort.inbox.asked import accepted, ask_intake
+from hoofcohort.inbox.between import tell_of_dates_ahead, tell_of_others_horses
 from hoofcohort.inbox.gather import gather
 from hoofcohort.inbox.ledger import account
 from hoofcohort.inbox.letters import csv_letter, html_letter
@@ -82,6 +83,9 @@ def settle(
     withdrawals = consent.withdraw(held, withdrawn)
     ask_intake(held, as_of)
     look_again(held, body_masses(held))
+    tell_of_others_horses(held)
+    if as_of is None:
+        tell_of_dates_ahead(held)
     for part in held.parts:
         part.findings.sort(key=lambda one: (one.line, one.position, one.reason, one.remedy))
     ledger = account(held.parts, held.counts(), withdrawals, held.unread)

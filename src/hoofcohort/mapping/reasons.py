@@ -36,6 +36,9 @@ _WARNINGS = {
     "day_month_slip": "Day and month look exchanged beside the visit's other rows.",
     "outlier": "The value lies far from the horse's other readings of the same foot.",
     "changed_over_time": "A detail of the horse changes between visits; the latest is taken.",
+    "registered_twice": "Another member registered the horse otherwise in the same round.",
+    "others_horse": "Only another member registered a horse of this code.",
+    "far_ahead": "The date lies more than a year after those of the other members.",
     "moved": "The horse was registered otherwise in an earlier round.",
 }
 _NOTES = {
@@ -43,6 +46,7 @@ _NOTES = {
     "unit_in_cell": "The cell names its unit; the value was read in that unit.",
     "spaces_removed": "Blanks or signs inside a number that must be written in one were taken out.",
     "same_horse": "By its UELN or microchip, the horse is already known under another code.",
+    "replaces_row": "The row replaces an earlier one of another file.",
     "said_twice": "The row says what another row says already.",
 }
 SENTENCES: dict[str, str] = REASONS | _ERRORS | _WARNINGS | _NOTES
