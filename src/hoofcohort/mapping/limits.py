@@ -59,13 +59,22 @@ SHORTEST_DEVIATION_MM = 1.5
 """A deviation is never taken as smaller than this: a share of the median and so many mm of length, or degrees.
 Repeatability by tape is 1.8 mm (Decurnex, Anderson, Davies, Equine Vet J 2009), by gauge 0.3 to 0.4 deg the same day
 (Peel, Equine Vet J Suppl 2006;36:431-434); feet grow and are trimmed between visits. The project's own choice."""
+SLIPPED_SHARE = 0.2
+"""How near to the foot's median, as a share of it, a value must come with its point one place further to be called a
+decimal slip; the project's own choice, no source."""
 EXCHANGED_GAIN = 10.0
 """Degrees by which exchanging toe and heel angle must bring a reading nearer to the horse's others; own choice."""
+EXCHANGED_TIMES = 3
+"""How many times nearer it must bring it; the project's own choice, no source."""
 SIDES_SUPPORT = 4.0
 """How many times nearer to the horse's other visits the differences between left and right must be when exchanged;
 the project's own choice, no source."""
 SIDES_VISITS = 4
-"""How many visits of a pair of feet are needed for that; the project's own choice, no source."""
+"""From how many visits of a pair of feet two measures turned round are enough for that; with fewer, SIDES_MEASURES are
+needed. The project's own choice, no source."""
+SIDE_SCALE = {"deg": 1.5, "mm": 3.0}
+"""In what differences between left and right are counted: 1.5 deg makes an uneven pair (Wiggers, PLoS ONE
+2015;10:e0114836); for lengths the project's own choice."""
 SIDES_UNEVEN = 1.0
 """From which difference between left and right, in those steps, a measure can tell them apart."""
 SIDES_MEASURES = 3

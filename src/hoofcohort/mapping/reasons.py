@@ -49,10 +49,12 @@ _NOTES = {
     "replaces_row": "The row replaces an earlier one of another file.",
     "said_twice": "The row says what another row says already.",
 }
-SENTENCES: dict[str, str] = REASONS | _ERRORS | _WARNINGS | _NOTES
-"""Code to sentence; the intake's own reasons are among them."""
+_INTAKE = {code: sentence for code, sentence in REASONS.items() if code != "decimal_comma"}
+"""The intake never sees a decimal comma of a member: the mapping has read it, or said why not."""
+SENTENCES: dict[str, str] = _INTAKE | _ERRORS | _WARNINGS | _NOTES
+"""Code to sentence; the intake's own reasons that a member can be told are among them."""
 SEVERITY: dict[str, Severity] = {
-    **dict.fromkeys(REASONS | _ERRORS, "error"),
+    **dict.fromkeys(_INTAKE | _ERRORS, "error"),
     **dict.fromkeys(_WARNINGS, "warning"),
     **dict.fromkeys(_NOTES, "note"),
 }

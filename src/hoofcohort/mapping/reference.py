@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from hoofcohort.indices.catalogue import CATALOGUE
-from hoofcohort.mapping import limits
+from hoofcohort.mapping import limits, unit_of_column
 from hoofcohort.mapping.index_limits import INDEX_LIMITS
 from hoofcohort.mapping.mapping import Mapping
 from hoofcohort.mapping.reasons import SENTENCES, SEVERITY
-from hoofcohort.mapping.units import FACTORS
+from hoofcohort.mapping.units import FACTORS, YEAR_OF_DATE
 from hoofcohort.planning.reference import group_tables
 from hoofcohort.tables import TABLES
+from hoofcohort.tables.declare import BROAD, DATES_POSSIBLE
 from hoofcohort.tables.dictionary import limits_text
 
+_OWN = "the project's own choice, no source"
 HEAD = """\
 # Mappings, and what the inbox looks at
 
@@ -51,11 +53,16 @@ def markdown() -> str:
             *_table(
                 ("our unit", "can be mapped from"), ((ours, ", ".join(theirs)) for ours, theirs in FACTORS.items())
             ),
-            "Of hands, what stands after the point are inches: 15.2 is 15 hands and 2 inches.\n",
+            "Of hands, what stands after the point are inches: 15.2 is 15 hands and 2 inches. A year can be mapped from "
+            f"a date, whose year is then taken: `birth_year` with `unit: {YEAR_OF_DATE}`.\n",
             "## Limits\n",
             "Outside what is possible a row comes back; outside what is usual it is kept, with a warning.\n",
             "### Columns\n",
             *_table(("column", "possible", "usual", "source"), _columns()),
+            f"Dates are possible from {DATES_POSSIBLE[0]} to {DATES_POSSIBLE[1]} ({BROAD}), and no later than the day "
+            "given as `--as-of`.\n",
+            "### A column's unit, where the mapping names none\n",
+            *_units(),
             "### Fore and hind feet, and size\n",
             *_table(("column", "of", "usual", "source"), _conditional()),
             "### Indices\n",
@@ -105,6 +112,27 @@ def _indices() -> Iterator[tuple[str, ...]]:
         yield f"`{limit.index}`", of, possible, limits_text(limit.plausible, unit), limit.source
 
 
+def _units() -> Iterator[str]:
+    yield (
+        f"- Lengths are doubted when, of at least {unit_of_column.COLUMN}, the median is at most "
+        f"{unit_of_column.SMALL:g} and the largest at most {unit_of_column.LARGEST_SMALL:g} times the middle of what "
+        f"is usual ({_OWN})."
+    )
+    low, high = unit_of_column.USUAL_INTERVAL
+    yield (
+        f"- Trim intervals of up to {unit_of_column.SHORTEST_INTERVAL} days are doubted when they would be {low} to "
+        f"{high} days in weeks or months (common practice, no source)."
+    )
+    (ponies, pony), (_, horse) = unit_of_column.HEAVY
+    yield (
+        f"- A mass may be in pounds when, divided by the cube of the height in m, it is more than {pony:g} kg below "
+        f"{ponies:g} cm or {horse:g} kg from there on; a whole column when the median of the latter is more than "
+        f"{unit_of_column.HEAVY_COLUMN:g} kg, or, without heights, that of the masses at least "
+        f"{unit_of_column.HEAVY_ALONE_KG:g} kg (from memory, {_OWN})."
+    )
+    yield "- A column's unit is also doubted when most of its numbers are not usual, but would be in another unit.\n"
+
+
 def _within() -> Iterator[str]:
     floors = limits.SMALLEST_DEVIATION
     yield (
@@ -119,7 +147,24 @@ def _within() -> Iterator[str]:
     yield (
         "- Left and right look exchanged when the differences of at least two measures in which the pair is uneven "
         f"(three, with fewer than {limits.SIDES_VISITS} visits) lie more than {limits.SIDES_SUPPORT:g} times nearer to "
-        "those of the other visits when turned round. With two visits the later is named beside the earlier."
+        "those of the other visits when turned round. With two visits the later is named beside the earlier. A pair is "
+        f"uneven from {limits.SIDES_UNEVEN * limits.SIDE_SCALE['deg']:g} deg (Wiggers, PLoS ONE 2015;10:e0114836) or "
+        f"{limits.SIDES_UNEVEN * limits.SIDE_SCALE['mm']:g} mm ({_OWN}); medial and lateral look exchanged by the same "
+        "rule, one measure being enough."
+    )
+    yield (
+        f"- Toe and heel angle look exchanged when exchanging them brings both together more than "
+        f"{limits.EXCHANGED_GAIN:g} deg, and more than {limits.EXCHANGED_TIMES} times, nearer to the medians of at "
+        f"least {limits.FEW_READINGS} readings of the foot ({_OWN})."
+    )
+    yield (
+        f"- A decimal point looks slipped when an outlier, with its point one place further, comes within "
+        f"{limits.SLIPPED_SHARE:.0%} of the foot's median ({_OWN}). Beyond what is usual for the column it does when "
+        "the value would then be usual."
+    )
+    yield (
+        "- Day and month look exchanged when the date so turned is one on which more of the horse's other feet were "
+        f"measured, and none that were measured on the date as it stands ({_OWN})."
     )
     yield (
         "- In invented cohorts without mistakes (tests/inbox/test_second_look.py), fewer than one measurement in 5,000 "

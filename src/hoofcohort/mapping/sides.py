@@ -11,9 +11,6 @@ from hoofcohort.mapping.robust import group_medians, numbered
 from hoofcohort.tables import TABLES
 
 _PAIRS = {"LF": "RF", "LH": "RH", "RF": "LF", "RH": "LH"}
-_SIDE_SCALE = {"deg": 1.5, "mm": 3.0}
-"""In what differences between left and right are counted: 1.5 deg makes an uneven pair (Wiggers, PLoS ONE
-2015;10:e0114836); for lengths the project's own choice."""
 
 
 def check_sides(converted: Looked, values: dict[str, np.ndarray]) -> None:
@@ -28,7 +25,7 @@ def check_sides(converted: Looked, values: dict[str, np.ndarray]) -> None:
     pairs = numbered(horse[used], end)
     visits = numbered(pairs, day[used])
     table = np.column_stack([values[column.name][used] for column in columns])
-    scale = np.array([_SIDE_SCALE[column.unit] for column in columns])
+    scale = np.array([limits.SIDE_SCALE[column.unit] for column in columns])
     differences = (_means(table, visits, left) - _means(table, visits, ~left)) / scale
     pair_of_visit = np.zeros(len(differences), dtype=np.int64)
     pair_of_visit[visits] = pairs
@@ -55,7 +52,7 @@ def check_halves(converted: Looked, groups: np.ndarray, values: dict[str, np.nda
     if not pairs or not len(used):
         return
     differences = np.column_stack([values[lateral][used] - values[medial][used] for lateral, medial in pairs])
-    for where in rows_where(_reversed(differences / _SIDE_SCALE["mm"], groups[used], least=1)):
+    for where in rows_where(_reversed(differences / limits.SIDE_SCALE["mm"], groups[used], least=1)):
         remedy = (
             "in the foot's other readings the differences between lateral and medial are the other way round; "
             "look again, and exchange them if they were exchanged"

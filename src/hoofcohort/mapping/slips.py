@@ -15,13 +15,10 @@ from hoofcohort.mapping import hints, within_horse
 from hoofcohort.mapping.convert import Converted, numbers_of
 from hoofcohort.mapping.index_limits import check_indices
 from hoofcohort.mapping.mapping import targets
-from hoofcohort.mapping.unit_of_column import doubt_unit
+from hoofcohort.mapping.unit_of_column import COLUMN, doubt_unit
 from hoofcohort.tables import TABLES, Column
 from hoofcohort.tables.declare import DATES_POSSIBLE, UNIT_SLIPS
 from hoofcohort.tables.dictionary import limits_text
-
-_COLUMN = 3
-"""How many numbers make a column whose unit can be doubted as a whole."""
 
 
 def check(converted: Converted, as_of: dt.date | None = None, masses: Mapping[str, float] | None = None) -> None:
@@ -113,7 +110,7 @@ def _cell(converted: Converted, column: Column, values: np.ndarray, row: int) ->
 def _say_unit_of_column(converted: Converted, column: Column, values: np.ndarray) -> None:
     """Say so when most of a column would be usual in another unit: then its mapping is wrong, not each cell."""
     filled = values[np.isfinite(values)]
-    if column.plausible is None or len(filled) < _COLUMN:
+    if column.plausible is None or len(filled) < COLUMN:
         return
     strange = np.unique(filled[outside(filled, column.plausible)])
     if not len(strange) or (np.isin(filled, strange)).mean() <= 0.5:

@@ -10,18 +10,18 @@ from hoofcohort.intake.cells import outside
 from hoofcohort.tables import Column
 from hoofcohort.tables.declare import UNIT_SLIPS
 
-_COLUMN = 3
+COLUMN = 3
 """How many numbers make a column whose unit can be doubted as a whole."""
-_SMALL, _LARGEST_SMALL = 1 / 8, 1 / 4
+SMALL, LARGEST_SMALL = 1 / 8, 1 / 4
 """Lengths are doubted when their median and their largest are at most these shares of the middle of what is usual: ten
 times as much, of centimetres, is then still usual. The project's own choice, no source."""
-_SHORTEST_INTERVAL, _USUAL_INTERVAL = 16, (21, 112)
+SHORTEST_INTERVAL, USUAL_INTERVAL = 16, (21, 112)
 """Days between trims: up to the first they may be weeks or months, if that is within the second; common practice, no
 source."""
-_HEAVY = ((120.0, 320.0), (np.inf, 230.0))
+HEAVY = ((120.0, 320.0), (np.inf, 230.0))
 """kg divided by the cube of the height in m, beyond which a mass is doubted, by the height in cm below which it holds.
 The broadest ponies reach 280, the heaviest breeds 220: from memory, the project's own choice."""
-_HEAVY_COLUMN, _HEAVY_ALONE_KG = 200.0, 850.0
+HEAVY_COLUMN, HEAVY_ALONE_KG = 200.0, 850.0
 """The median from which a column may be in pounds: of that quotient, or in kg where no height is known; own choice."""
 
 
@@ -58,23 +58,23 @@ def doubt_unit(column: Column, values: np.ndarray, heights: np.ndarray | None = 
 def _doubt_length(column: Column, values: np.ndarray) -> Doubt | None:
     low, high = column.plausible or (None, None)
     filled = values[np.isfinite(values)]
-    if len(filled) < _COLUMN or low is None or high is None:
+    if len(filled) < COLUMN or low is None or high is None:
         return None
     middle, median = (low + high) / 2, float(np.median(filled))
-    if not 0 < median <= _SMALL * middle or filled.max() > _LARGEST_SMALL * middle:
+    if not 0 < median <= SMALL * middle or filled.max() > LARGEST_SMALL * middle:
         return None
     fitting = tuple(
         (unit, factor)
         for unit, factor in UNIT_SLIPS["mm"]
-        if median * factor >= _LARGEST_SMALL * middle and not outside(filled * factor, (0, high)).any()
+        if median * factor >= LARGEST_SMALL * middle and not outside(filled * factor, (0, high)).any()
     )
     why = f"all of the column's numbers are small beside what is usual, {low:g} to {high:g} mm"
     return Doubt(np.isfinite(values) & (values > 0), why, fitting) if fitting else None
 
 
 def _doubt_interval(values: np.ndarray) -> Doubt | None:
-    low, high = _USUAL_INTERVAL
-    rows = (values > 0) & (values <= _SHORTEST_INTERVAL)
+    low, high = USUAL_INTERVAL
+    rows = (values > 0) & (values <= SHORTEST_INTERVAL)
     units = tuple(
         (unit, factor)
         for unit, factor in (("weeks", 7.0), ("months", 30.4375))
@@ -86,15 +86,15 @@ def _doubt_interval(values: np.ndarray) -> Doubt | None:
 def _doubt_mass(column: Column, values: np.ndarray, heights: np.ndarray | None) -> Doubt | None:
     tall = np.full(len(values), np.nan) if heights is None else heights
     quotient = values / (tall / 100) ** 3
-    heavy = quotient > np.select([tall < limit for limit, _ in _HEAVY], [most for _, most in _HEAVY], np.inf)
-    known = quotient[np.isfinite(quotient) & (tall >= _HEAVY[0][0])]
+    heavy = quotient > np.select([tall < limit for limit, _ in HEAVY], [most for _, most in HEAVY], np.inf)
+    known = quotient[np.isfinite(quotient) & (tall >= HEAVY[0][0])]
     why = "so heavy a horse is unusual at its height"
-    if len(known) >= _COLUMN and np.median(known) > _HEAVY_COLUMN:
+    if len(known) >= COLUMN and np.median(known) > HEAVY_COLUMN:
         heavy |= np.isfinite(values)
         why = "most of the column's horses are heavier than is usual at their height"
     alone = values[np.isfinite(values)]
-    if len(alone) >= _COLUMN and not np.isfinite(tall).any() and np.median(alone) >= _HEAVY_ALONE_KG:
+    if len(alone) >= COLUMN and not np.isfinite(tall).any() and np.median(alone) >= HEAVY_ALONE_KG:
         heavy |= np.isfinite(values)
-        why = f"most of the column's horses weigh {_HEAVY_ALONE_KG:g} kg or more, as the heaviest breeds alone do"
+        why = f"most of the column's horses weigh {HEAVY_ALONE_KG:g} kg or more, as the heaviest breeds alone do"
     heavy &= ~outside(values * UNIT_SLIPS["kg"][0][1], column.plausible)  # type: ignore[arg-type]
     return Doubt(heavy, why, UNIT_SLIPS["kg"]) if heavy.any() else None

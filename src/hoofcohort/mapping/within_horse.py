@@ -75,9 +75,11 @@ def _check_angles(
     medians[used], counts[used] = group_medians(pair[used], groups[used])
     straight = np.abs(pair - medians).sum(axis=1)
     exchanged = np.abs(pair[:, ::-1] - medians).sum(axis=1)
-    enough = (counts >= 3).all(axis=1) & ~told[_TOE] & ~told[_HEEL]
+    enough = (counts >= limits.FEW_READINGS).all(axis=1) & ~told[_TOE] & ~told[_HEEL]
     with np.errstate(invalid="ignore"):
-        found = enough & (straight - exchanged > limits.EXCHANGED_GAIN) & (exchanged * 3 < straight)
+        found = (
+            enough & (straight - exchanged > limits.EXCHANGED_GAIN) & (exchanged * limits.EXCHANGED_TIMES < straight)
+        )
     for row in rows_where(found):
         toe, heel = pair[row]
         remedy = f"the foot's other readings are about {medians[row, 0]:.4g} and {medians[row, 1]:.4g} deg; "
@@ -122,7 +124,8 @@ def _check_outliers(
             remedy = (
                 f"the median of the foot's {counts[where, place]} readings is {median:.4g} {column.unit}; look again"
             )
-            shift = next((v for v in (value * 10, value / 10) if abs(v - median) < 0.2 * abs(median)), None)
+            near = limits.SLIPPED_SHARE * abs(median)
+            shift = next((v for v in (value * 10, value / 10) if abs(v - median) < near), None)
             if shift is not None:
                 remedy += f"; if the decimal point slipped, it is {shift:.6g} {column.unit}"
             converted.tell(row, column.name, "decimal_slip" if shift is not None else "outlier", remedy)
