@@ -86,6 +86,22 @@ def test_a_mapping_of_an_earlier_round_still_holds(tmp_path):
     assert json.loads((tmp_path / "out/ledger.json").read_text())["total"]["accepted"] == 2
 
 
+def test_a_broken_mapping_is_named_as_it_lies_in_the_inbox(tmp_path, monkeypatch):
+    put(tmp_path, "in/r1/ash/mapping.yaml", "table: [")
+    put(tmp_path, "in/r2/ash/f.csv", FEET, GOOD)
+    put(tmp_path, "in/r2/elm/f.csv.mapping.yaml", "table: [")
+    put(tmp_path, "in/r2/elm/f.csv", FEET, GOOD)
+    monkeypatch.chdir(tmp_path)
+    for place, folder in (("a", "in"), ("b", str(tmp_path / "in"))):
+        assert main(["inbox", folder, "--out", place]) == 0
+    written = {place: sorted(path for path in (tmp_path / place).rglob("*") if path.is_file()) for place in "ab"}
+    for one, other in zip(written["a"], written["b"], strict=True):
+        assert one.read_bytes() == other.read_bytes()
+        assert str(tmp_path) not in one.read_text(encoding="utf-8-sig")
+    for member, name in (("ash", "r1/ash/mapping.yaml"), ("elm", "r2/elm/f.csv.mapping.yaml")):
+        assert f": {name}" in (tmp_path / "a/letters" / f"{member}.html").read_text()
+
+
 def test_the_outputs_cannot_lie_in_the_inbox(tmp_path, capsys):
     put(tmp_path, "in/r1/ash/h.csv", HORSES, "H1 Y1 W1 2010 mare _ _")
     assert main(["inbox", str(tmp_path / "in"), "--out", str(tmp_path / "in/out")]) == 2

@@ -90,9 +90,16 @@ def read_source(source: Source, as_of: dt.date | None = None) -> list[Part]:
     try:
         mappings = [_mapping(path) for path in source.mappings]
     except HoofcohortError as error:
-        told = str(error).replace(f"{source.path.parent}/", "")
+        told = _within_inbox(str(error), source)
         return [Part(source.round, source.member, plain_name(source.path), refused=told)]
     return read_parts(source.path, mappings, source.round, source.member, as_of)
+
+
+def _within_inbox(text: str, source: Source) -> str:
+    """Name the mappings of a file as they lie in the inbox, whatever the path that the inbox was given by."""
+    for path in source.mappings:
+        text = text.replace(str(path), "/".join(path.parts[-3:]))
+    return text
 
 
 def _mapping(path: Path) -> Mapping:
