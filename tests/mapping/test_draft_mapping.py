@@ -7,7 +7,9 @@ from mapped_sheets import sheet
 
 from hoofcohort.mapping.draft import draft
 from hoofcohort.mapping.draft_text import draft_yaml
+from hoofcohort.mapping.feet_in_a_row import feet_in_headers
 from hoofcohort.mapping.mapping import To, load_mapping
+from hoofcohort.mapping.vocabulary import ALIASES
 from hoofcohort.tables import TABLES
 
 MEMBER = sheet(
@@ -92,3 +94,41 @@ def test_any_header_and_cells_give_yaml_that_says_the_same(tmp_path_factory, hea
     drafted = draft(given_sheet)
     path.write_text(draft_yaml(drafted, "any\nname.csv"), encoding="utf-8", errors="surrogatepass")
     assert load_mapping(path) == drafted.mapping
+
+
+def test_a_name_is_offered_as_the_horses_code_where_there_is_no_better_column():
+    drafted = draft(sheet(["Name", "Foot", "Date"], [["Star", "LF", "2026-03-14"]]))
+    assert drafted.mapping.columns["Name"] == To(to="horse_id")
+    assert drafted.guesses[0].confidence == "low"
+    assert drafted.guesses[0].why[0].startswith("a name is taken as the horse's code")
+    for names in (["Name", "Horse"], ["Horse name", "Horse ID"]):
+        drafted = draft(sheet([*names, "Foot"], [["Star", "H1", "LF"]]))
+        assert drafted.mapping.columns[names[1]] == To(to="horse_id")
+        assert drafted.mapping.ignore == [names[0]]
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        ["Angle LF", "Angle RF", "Angle LH"],
+        ["Toe L", "Toe R"],
+        ["Toe VL", "Toe VR"],
+        ["LF toe angle (deg)", "RF toe angle (deg)"],
+        ["Toe angle L"],
+        ["left fore toe", "left hind toe"],
+    ],
+)
+def test_columns_for_each_foot_are_not_mapped_and_it_is_said_how_to_lay_them_out(headers):
+    drafted = draft(sheet(["Horse", "Date", *headers], [["H1", "2026-03-14", *["50"] * len(headers)]]))
+    assert drafted.mapping.ignore == headers
+    assert {guess.confidence for guess in drafted.guesses[2:]} == {"low"}
+    (hint,) = drafted.hints
+    assert "use one row a foot" in hint
+    assert all(f"'{header}'" in hint for header in headers)
+    assert f"# {hint}.\n" in draft_yaml(drafted, "member.csv")
+
+
+def test_headers_of_other_words_name_no_foot():
+    ours = [column.name for table in TABLES.values() for column in table.columns]
+    theirs = [name for names in ALIASES.values() for name in names]
+    assert feet_in_headers([*dict.fromkeys(ours), *theirs, "Date of visit", "Toe length (in)", "Heel (m)"]) == {}

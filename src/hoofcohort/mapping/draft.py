@@ -12,9 +12,10 @@ import pandas as pd
 
 from hoofcohort.mapping import dates, numbers, units
 from hoofcohort.mapping.column_reading import plain
+from hoofcohort.mapping.feet_in_a_row import feet_in_headers, remedy
 from hoofcohort.mapping.mapping import FLAT, FLAT_COLUMNS, Mapping, To, labels, targets
 from hoofcohort.mapping.unit_of_column import doubt_unit
-from hoofcohort.mapping.vocabulary import KNOWN_HEADERS, WORDS, plain_header, unit_of_header
+from hoofcohort.mapping.vocabulary import HORSE_NAMES, KNOWN_HEADERS, WORDS, plain_header, unit_of_header
 from hoofcohort.sheets.sheet import Sheet
 from hoofcohort.tables import TABLES, Column
 
@@ -49,11 +50,12 @@ class Guess:
 
 @dataclass(frozen=True)
 class Draft:
-    """A mapping to be checked by a person, and the guesses that it is made of."""
+    """A mapping to be checked by a person, the guesses that it is made of, and what no mapping can put right."""
 
     mapping: Mapping
     guesses: tuple[Guess, ...]
     missing: tuple[str, ...]
+    hints: tuple[str, ...] = ()
 
 
 def draft(sheet: Sheet) -> Draft:
@@ -71,8 +73,18 @@ def draft(sheet: Sheet) -> Draft:
     names = labels(sheet)
     taken: set[str] = set()
     guesses: list[Guess | None] = [None] * len(names)
-    order = sorted(range(len(names)), key=lambda place: (_recognised(sheet.header[place])[1], place))
-    for place in order:
+    per_foot = feet_in_headers(sheet.header)
+
+    def surely(place: int) -> tuple[int, bool, int]:
+        rank = _recognised(sheet.header[place])[1]
+        return rank, plain_header(sheet.header[place]) in HORSE_NAMES, place
+
+    for place in sorted(range(len(names)), key=surely):
+        if place in per_foot:
+            texts = _texts(sheet.columns[place])
+            why = ("the header names one foot of several",)
+            guesses[place] = Guess(names[place], None, "low", why, tuple(texts[:_SAMPLE]))
+            continue
         guess = _guess(names[place], _with_unit(sheet, place), _texts(sheet.columns[place]), taken, sheet.typed)
         guesses[place] = guess
         if guess.to is not None:
@@ -91,7 +103,8 @@ def draft(sheet: Sheet) -> Draft:
     missing = [column.name for column in needed if column.required and column.name not in taken]
     if table == FLAT:
         missing += [name for name in ("yard_id", "owner_id") if name not in taken]
-    return Draft(mapping, tuple(found), tuple(missing))
+    hints = (remedy([names[place] for place in per_foot]),) if per_foot else ()
+    return Draft(mapping, tuple(found), tuple(missing), hints)
 
 
 def _doubt_units(sheet: Sheet, guesses: list[Guess]) -> list[Guess]:
@@ -156,6 +169,8 @@ def _recognised(header: str) -> tuple[str, int, str]:
     for text in (header, bare):
         if name := KNOWN_HEADERS.get(plain_header(text)):
             return name, 0, unit
+    if plain_header(header) in HORSE_NAMES:
+        return "horse_id", 2, unit
     words = set(plain_header(bare).split())
     inside = [known for known in KNOWN_HEADERS if " " in known and set(known.split()) <= words]
     if inside:
@@ -177,6 +192,8 @@ def _guess(name: str, header: str, texts: list[str], taken: set[str], typed: boo
     if not target:
         return Guess(name, None, "low", (*why, *_numbers_like(texts)), sample)
     column = FLAT_COLUMNS[target]
+    if target == "horse_id" and rank == 2 and plain_header(header) in HORSE_NAMES:
+        why = ["a name is taken as the horse's code: see that it is the horse's, and written the same way every time"]
     if column.kind == "word":
         to, doubts = _word_settings(column, every)
     else:

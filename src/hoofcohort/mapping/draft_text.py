@@ -18,6 +18,7 @@ def draft_yaml(drafted: Draft, source: str) -> str:
     lines = [
         f"# Drafted from {_comment(source)}. Every line is a guess: check it, then delete the comments if you like.",
         "# high: the header is known; medium: likely; low: hardly more than a suggestion.",
+        *(f"# {_comment(hint, 400)}." for hint in drafted.hints),
         f"table: {drafted.mapping.table}",
         "columns:" if drafted.mapping.columns else "columns: {}",
     ]

@@ -53,8 +53,8 @@ def markdown() -> str:
             *_table(
                 ("our unit", "can be mapped from"), ((ours, ", ".join(theirs)) for ours, theirs in FACTORS.items())
             ),
-            "Of hands, what stands after the point are inches: 15.2 is 15 hands and 2 inches. A year can be mapped from "
-            f"a date, whose year is then taken: `birth_year` with `unit: {YEAR_OF_DATE}`.\n",
+            "Of hands, what stands after the point are inches: 15.2 is 15 hands and 2 inches. A year can be mapped "
+            f"from a date, whose year is then taken: `birth_year` with `unit: {YEAR_OF_DATE}`.\n",
             "## Limits\n",
             "Outside what is possible a row comes back; outside what is usual it is kept, with a warning.\n",
             "### Columns\n",

@@ -209,6 +209,8 @@ WORDS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     },
 }
 """Our column, our word, and theirs. A guess for a person to check: none is used unless a mapping says so."""
+HORSE_NAMES = frozenset(("name", "nom", "naam", "horse name", "name of horse", "pferdename"))
+"""Plain headers of a horse's name: it can serve as its code where the file has no other."""
 _UNIT_IN_HEADER = re.compile(r"[\[(]\s*(?:in\s+)?([^\])]+?)\s*[\])]")
 
 
