@@ -70,6 +70,7 @@ def test_one_bad_file_never_stops_the_rest(tmp_path):
     assert main(["inbox", str(tmp_path / "in"), "--out", str(tmp_path / "out")]) == 0
     ledger = json.loads((tmp_path / "out/ledger.json").read_text())
     assert ledger["total"]["accepted"] == 2
+    assert [(one["rows_read"], one["rejected"]) for one in ledger["files"] if one["file"] == "b.csv"] == [(1, 1)]
     refused = {one["file"]: one["refused"] for one in ledger["files"] if one["refused"]}
     assert refused["a.csv"] == "cannot be read"
     assert refused["b.csv"].startswith("the mapping must be put right first")
@@ -100,6 +101,15 @@ def test_a_broken_mapping_is_named_as_it_lies_in_the_inbox(tmp_path, monkeypatch
         assert str(tmp_path) not in one.read_text(encoding="utf-8-sig")
     for member, name in (("ash", "r1/ash/mapping.yaml"), ("elm", "r2/elm/f.csv.mapping.yaml")):
         assert f": {name}" in (tmp_path / "a/letters" / f"{member}.html").read_text()
+
+
+def test_a_file_that_is_as_bad_as_its_mapping_is_told_of_both(tmp_path):
+    put(tmp_path, "in/r1/ash/mapping.yaml", "table: nonsense")
+    put(tmp_path, "in/r1/ash/a.csv", LOST)
+    assert main(["inbox", str(tmp_path / "in"), "--out", str(tmp_path / "out")]) == 0
+    (file,) = json.loads((tmp_path / "out/ledger.json").read_text())["files"]
+    assert file["refused"].startswith("cannot be read; the mapping must be put right first")
+    assert file["rows_read"] == 0
 
 
 def test_the_outputs_cannot_lie_in_the_inbox(tmp_path, capsys):

@@ -12,11 +12,10 @@ from pathlib import Path
 
 from hoofcohort.errors import HoofcohortError
 from hoofcohort.inbox.listing import Source, list_inbox
-from hoofcohort.inbox.member import read_parts
+from hoofcohort.inbox.member import read_parts, refused_parts
 from hoofcohort.inbox.packed import Packed, join, pack
 from hoofcohort.inbox.part import Part
 from hoofcohort.mapping.mapping import Mapping, load_mapping
-from hoofcohort.sheets.file_bytes import plain_name
 
 BATCH = 16
 """Files that a process reads at a time."""
@@ -90,8 +89,7 @@ def read_source(source: Source, as_of: dt.date | None = None) -> list[Part]:
     try:
         mappings = [_mapping(path) for path in source.mappings]
     except HoofcohortError as error:
-        told = _within_inbox(str(error), source)
-        return [Part(source.round, source.member, plain_name(source.path), refused=told)]
+        return refused_parts(source.path, _within_inbox(str(error), source), source.round, source.member)
     return read_parts(source.path, mappings, source.round, source.member, as_of)
 
 

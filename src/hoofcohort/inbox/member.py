@@ -49,13 +49,44 @@ def read_parts(
     list of Part
         One for each sheet; a single refused one when the file cannot be read.
     """
+    sheets = _sheets(path)
+    if isinstance(sheets, str):
+        return [Part(round_name, member, plain_name(path), refused=sheets)]
+    return [part_of(sheet, mappings, round_name, member, as_of, table) for sheet in sheets]
+
+
+def refused_parts(path: Path, why: str, round_name: str = "", member: str = "") -> list[Part]:
+    """Read a file that cannot be used, so that its rows are counted: one refused part for each sheet.
+
+    A file that cannot be read either is told of both.
+    """
+    sheets = _sheets(path)
+    if isinstance(sheets, str):
+        return [Part(round_name, member, plain_name(path), refused=f"{sheets}; {why}")]
+    parts = [Part(round_name, member, sheet.file, sheet.sheet, aside=tuple(sheet.aside)) for sheet in sheets]
+    for part, sheet in zip(parts, sheets, strict=True):
+        _refuse(part, sheet, why)
+    return parts
+
+
+def _sheets(path: Path) -> list[Sheet] | str:
+    """Return the sheets of a file, or why it cannot be read."""
     from hoofcohort.sheets.read import read_sheets
 
     try:
-        sheets = read_sheets(path)
+        return read_sheets(path)
     except HoofcohortError as error:
-        return [Part(round_name, member, plain_name(path), refused=_without_folder(str(error), path))]
-    return [part_of(sheet, mappings, round_name, member, as_of, table) for sheet in sheets]
+        return _without_folder(str(error), path)
+
+
+def _refuse(part: Part, sheet: Sheet, why: str) -> None:
+    """Take a sheet's rows as not used; a sheet that is no table is put aside instead."""
+    if sheet.is_table:
+        part.unused = len(sheet.lines) + len(sheet.ragged)
+        part.refused = why
+    else:
+        part.aside = sheet.all_aside
+        part.understood = (*sheet.understood, "no table was found on this sheet; it was put aside")
 
 
 def _without_folder(text: str, path: Path) -> str:
@@ -75,12 +106,7 @@ def part_of(
     try:
         converted, said, mapping = _converted(sheet, mappings, table)
     except HoofcohortError as error:
-        if not sheet.is_table:
-            part.aside = sheet.all_aside
-            part.understood = (*sheet.understood, "no table was found on this sheet; it was put aside")
-            return part
-        part.unused = len(sheet.lines) + len(sheet.ragged)
-        part.refused = str(error)
+        _refuse(part, sheet, str(error))
         return part
     check(converted, as_of)
     part.understood = (*sheet.understood, *said, *converted.understood)
