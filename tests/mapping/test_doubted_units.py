@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from mapped_sheets import one_column, sheet, told
 
@@ -7,6 +8,8 @@ from hoofcohort.mapping import slips
 from hoofcohort.mapping.convert import convert
 from hoofcohort.mapping.draft import draft
 from hoofcohort.mapping.mapping import Mapping, To
+from hoofcohort.mapping.unit_of_column import lone_small
+from hoofcohort.tables import TABLES
 
 HORSE = {"horse_id": "H1", "yard_id": "Y", "owner_id": "W"}
 
@@ -93,3 +96,38 @@ def test_a_draft_is_less_sure_of_such_a_column():
     assert "check whether they are pounds" in unsure.why[-1]
     assert guess("Weight (kg)", pounds).confidence == "high"
     assert guess("Weight", [("480", "160"), ("520", "158"), ("560", "166")]).confidence == "high"
+
+
+HEIGHTS = ["31", "28", "33", "3.1", "36", "30", "25", "29"]
+SMALLER = "the column's other numbers are much larger"
+
+
+def test_a_lone_length_in_centimetres_is_named_with_what_it_would_be():
+    assert told(doubted(HEIGHTS, to="medial_heel_height_mm")[1]) == [
+        (5, "likely_unit", f"{SMALLER}; if it was written in centimetres, write 31; if it is right, leave it")
+    ]
+    in_cm = ["3.1", "2.8", "3.3", "0.31", "3.6", "3.0", "2.5", "2.9"]
+    assert told(doubted(in_cm, to="medial_heel_height_mm", unit="cm")[1]) == [
+        (5, "decimal_slip", f"{SMALLER}; if the decimal point slipped, write 3.1 cm; if it is right, leave it")
+    ]
+
+
+def test_a_lone_length_beyond_what_is_possible_has_that_finding_alone():
+    (found,) = told(doubted(["52", "55", "51", "5.2", "58", "53", "54", "56"], to="toe_length_mm")[1])
+    assert found[:2] == (5, "wrong_unit")
+    assert "if it was written in centimetres, write 52" in found[2]
+
+
+@pytest.mark.parametrize(
+    "cells",
+    [
+        ["31", "28", "33", "9", "36", "30", "25", "20"],
+        [*HEIGHTS[:4], "9", *HEIGHTS[5:]],
+        HEIGHTS[:7],
+        ["31", "28", "33", "5", "36", "30", "25", "29"],
+    ],
+    ids=["near the others", "a step towards it", "few numbers", "unlike the others in centimetres too"],
+)
+def test_small_lengths_that_may_well_be_so_are_left(cells):
+    numbers = np.array(cells, dtype=float)
+    assert not lone_small(TABLES["feet"].by_name["medial_heel_height_mm"], numbers).any()

@@ -90,6 +90,13 @@ def shifted(column: Column, cell: Cell) -> str:
     return ""
 
 
+def ten_times(cell: Cell) -> tuple[str, str]:
+    """Return what a length in mm most likely is that should be ten times as long, and what to write then."""
+    if not cell.unit:
+        return "likely_unit", f"if it was written in centimetres, write {cell.value * 10:.6g}"
+    return "decimal_slip", f"if the decimal point slipped, write {units.written(_number(cell) * 10)} {cell.unit}"
+
+
 def _number(cell: Cell) -> Decimal:
     return numbers.read_number(cell.text, "").value or Decimal(0)
 

@@ -15,7 +15,7 @@ from hoofcohort.mapping import hints, within_horse
 from hoofcohort.mapping.convert import Converted, numbers_of
 from hoofcohort.mapping.index_limits import check_indices
 from hoofcohort.mapping.mapping import targets
-from hoofcohort.mapping.unit_of_column import COLUMN, doubt_unit
+from hoofcohort.mapping.unit_of_column import COLUMN, doubt_unit, lone_small
 from hoofcohort.tables import TABLES, Column
 from hoofcohort.tables.declare import DATES_POSSIBLE, UNIT_SLIPS
 from hoofcohort.tables.dictionary import limits_text
@@ -50,6 +50,7 @@ def check(converted: Converted, as_of: dt.date | None = None, masses: Mapping[st
         if column.name in values:
             _check_unit(converted, column, values, told[column.name])
             _check_limits(converted, column, values[column.name], told[column.name])
+            _check_lone(converted, column, values[column.name], told[column.name])
             _say_unit_of_column(converted, column, values[column.name])
         elif column.kind == "date":
             _check_dates(converted, column, as_of)
@@ -99,6 +100,15 @@ def _check_unit(converted: Converted, column: Column, values: dict[str, np.ndarr
         )
         right = f"if it is right, leave it, or say unit: {column.unit} in the mapping"
         converted.tell(row, column.name, "likely_unit", f"{doubt.why}; {written}; {right}")
+        told[row] = True
+
+
+def _check_lone(converted: Converted, column: Column, values: np.ndarray, told: np.ndarray) -> None:
+    """Doubt usual lengths that would be like the column's others when ten times as long."""
+    for row in rows_where(lone_small(column, values) & ~told):
+        why = "the column's other numbers are much larger"
+        reason, remedy = hints.ten_times(_cell(converted, column, values, row))
+        converted.tell(row, column.name, reason, f"{why}; {remedy}; if it is right, leave it")
         told[row] = True
 
 

@@ -24,6 +24,10 @@ The broadest ponies reach 280, the heaviest breeds 220: from memory, the project
 HEAVY_COLUMN, HEAVY_ALONE_KG = 200.0, 850.0
 """The median from which a column may be in pounds: of that quotient, or in kg where no height is known; own choice."""
 
+LONE_COLUMN, LONE_SHARE, LONE_GAP = 8, 0.1, 3
+"""From how many lengths a column tells that one of them was written in centimetres, what share of it such can be (one
+always can), and how many times smaller than the smallest other they must be; the project's own choice, no source."""
+
 
 @dataclass(frozen=True)
 class Doubt:
@@ -70,6 +74,34 @@ def _doubt_length(column: Column, values: np.ndarray) -> Doubt | None:
     )
     why = f"all of the column's numbers are small beside what is usual, {low:g} to {high:g} mm"
     return Doubt(np.isfinite(values) & (values > 0), why, fitting) if fitting else None
+
+
+def lone_small(column: Column, values: np.ndarray) -> np.ndarray:
+    """Return which lengths are far smaller than all others of the column, but like them when ten times as long.
+
+    Parameters
+    ----------
+    column : Column
+        Ours; of one that is not in mm, or may be 0, none is.
+    values : ndarray, shape (n,)
+        In mm; NaN where there is none.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+    """
+    none = np.zeros(len(values), dtype=bool)
+    if column.unit != "mm" or column.plausible is None or not column.plausible[0]:
+        return none
+    ordered = np.sort(values[np.isfinite(values)])
+    if len(ordered) < LONE_COLUMN or ordered[0] <= 0:
+        return none
+    most = max(1, int(LONE_SHARE * len(ordered)))
+    gaps = np.flatnonzero(ordered[1 : most + 1] >= LONE_GAP * ordered[:most])
+    if not len(gaps):
+        return none
+    smallest = ordered[gaps[-1] + 1]
+    return (values < smallest) & ~outside(values * 10, (float(smallest), float(ordered[-1])))
 
 
 def _doubt_interval(values: np.ndarray) -> Doubt | None:
