@@ -14,7 +14,9 @@ from hoofcohort.mapping.column_reading import Reading
 from hoofcohort.mapping.mapping import FLAT, Mapping, To, fit, labels, targets
 from hoofcohort.mapping.reading import read_column
 from hoofcohort.mapping.reasons import SEVERITY
+from hoofcohort.mapping.shifted import has_decimal_commas, shifted_rows
 from hoofcohort.sheets.sheet import Sheet
+from hoofcohort.tables import Column
 
 
 @dataclass(frozen=True)
@@ -153,6 +155,7 @@ def convert(sheet: Sheet, mapping: Mapping, given: Collection[str] = ()) -> Conv
     _tell_cells(converted, read)
     _tell_unread(converted, sheet, read)
     _tell_ragged(converted, sheet)
+    _tell_shifted(converted, sheet, [None if to is None else known[to.to] for to in becomes])
     return converted
 
 
@@ -236,6 +239,19 @@ def _tell_ragged(converted: Converted, sheet: Sheet) -> None:
             cause = "a missing value still needs its separator"
         remedy = row.why or f"the row has {len(row.cells)} cells, the header {width} columns; {cause}"
         converted.faults.append(CellFault(row.line, 0, "", " | ".join(row.cells), "ragged_row", remedy, ""))
+
+
+def _tell_shifted(converted: Converted, sheet: Sheet, columns: list[Column | None]) -> None:
+    if not has_decimal_commas(sheet):
+        return
+    measured = [column if column is not None and column.unit else None for column in columns]
+    values = [None if column is None else numbers_of(converted.frame[column.name]) for column in measured]
+    for row, number in shifted_rows(sheet, measured, values).items():
+        remedy = (
+            f"other rows of the file have one cell too many for each decimal comma, and this one may hold {number} "
+            "in two cells, with one missing at its end; look at the whole row, and put such numbers in quotation marks"
+        )
+        converted.tell(row, "", "row_may_be_shifted", remedy)
 
 
 def _understood(names: list[str], read: dict[str, tuple[int, Reading]], mapping: Mapping) -> tuple[str, ...]:

@@ -24,6 +24,7 @@ _WARNINGS = {
     "other_mark": "The number is written with another decimal mark than the mapping says; it can mean only one value.",
     "serial_date": "The date was a spreadsheet's number among dates written out.",
     "date_may_be_exchanged": "A spreadsheet may have exchanged day and month of the date.",
+    "row_may_be_shifted": "A decimal comma may have moved the cells behind it by one.",
     "code_is_a_date": "The code is a date; a spreadsheet may have made one of it.",
     "implausible_value": "The value is possible but not plausible.",
     "implausible_index": "What follows from several cells of the row is possible but not plausible.",

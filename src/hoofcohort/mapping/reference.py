@@ -132,8 +132,8 @@ def _units() -> Iterator[str]:
     )
     yield (
         f"- A length is doubted by itself when it is at least {unit_of_column.LONE_GAP} times smaller than the "
-        f"smallest other of at least {unit_of_column.LONE_COLUMN} in its column, and within them when ten times as long; "
-        f"at most {unit_of_column.LONE_SHARE:.0%} of a column are, or one ({_OWN})."
+        f"smallest other of at least {unit_of_column.LONE_COLUMN} in its column, and within them when ten times as "
+        f"long; at most {unit_of_column.LONE_SHARE:.0%} of a column are, or one ({_OWN})."
     )
     yield "- A column's unit is also doubted when most of its numbers are not usual, but would be in another unit.\n"
 
