@@ -80,7 +80,7 @@ def find_order(texts: Iterable[str], declared: Order = "") -> Orders:
     for text in texts:
         if match := _THREE.fullmatch(text):
             numbers[text] = match
-        if pair := _two_digits(text):
+        if pair := _two_digits(match or _DAY_FIRST.fullmatch(text)):
             doubted[text] = pair
         elif year := _YEAR.search(text):
             years.add(int(year.group()))
@@ -117,9 +117,8 @@ def _year_may_lead(text: str) -> bool:
     return "." not in text and "/" not in text
 
 
-def _two_digits(text: str) -> tuple[int, int] | None:
+def _two_digits(match: re.Match | None) -> tuple[int, int] | None:
     """Return the numbers before and after the month where either may be the year, of two digits."""
-    match = _THREE.fullmatch(text) or _DAY_FIRST.fullmatch(text)
     if match is None or len(match[1]) != 2 or len(match[3]) != 2:
         return None
     pair = int(match[1]), int(match[3])

@@ -32,6 +32,8 @@ _AFTER = re.compile(
     re.I,
 )
 _NUMBER = r"[+-]?(?:[0-9]{1,3}(?:[ '’][0-9]{3})+(?:[.,][0-9]+)?|[0-9][0-9.,]*|[.,][0-9]+)"
+_SIMPLE = re.compile(r"[0-9]+(?:([.,])[0-9]{1,2})?")
+_BARE = re.compile("[0-9][0-9.,]*")
 _FRACTIONS = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
 _FRACTION = re.compile(f"(?<=[0-9]) ?([{''.join(_FRACTIONS)}])")
 _CELL = re.compile(rf"({_NUMBER})(?:\s+([0-9]+)/([0-9]+))?\s*([^0-9\s.,+-][^0-9]*)?")
@@ -105,9 +107,9 @@ def find_marks(texts: Iterable[str], declared: Mark = "", thousands: str = "", t
         declared = "," if thousands == "." else "."
     found: dict[Mark, str] = {}
     for text in texts:
-        if PLAIN.fullmatch(text):
-            if "." in text:
-                found.setdefault(".", text)
+        if simple := _SIMPLE.fullmatch(text):
+            if simple[1]:
+                found.setdefault(simple[1], text)  # type: ignore[arg-type]
         elif "," in text or "." in text:
             mark = _evidence(text)
             if mark:
@@ -139,6 +141,8 @@ def _evidence(text: str) -> Mark:
 
 def _stripped(text: str) -> tuple[str, bool]:
     """Return a cell without marks of approximation, and whether there were any."""
+    if _BARE.fullmatch(text):
+        return text, False
     plain = text.replace("−", "-").replace("\u00a0", " ").replace("\u202f", " ").replace("\u2009", " ").strip()
     plain = _FRACTION.sub(lambda sign: f" {_FRACTIONS[sign[1]]}", plain)
     bare = _BEFORE.sub("", plain)
