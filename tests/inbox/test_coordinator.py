@@ -8,6 +8,7 @@ import io
 import pytest
 from inbox_sheets import FEET, HORSES, part
 
+from hoofcohort.inbox import registry
 from hoofcohort.inbox.consent import Withdrawal
 from hoofcohort.inbox.coordinator import COLUMNS, csv_page, html_page, items
 from hoofcohort.inbox.letters import csv_letter, html_letter
@@ -109,3 +110,16 @@ def test_the_page_is_escaped_and_its_csv_no_formula(tmp_path):
     for member, other in (("ash", "elm"), ("elm", "ash")):
         assert other not in html_letter(inbox.pool, inbox.ledger, member)
         assert other not in csv_letter(inbox.pool, member).decode()
+
+
+def test_horses_that_may_be_the_same_are_looked_for_once(tmp_path, monkeypatch):
+    calls, near = [], registry.near
+    monkeypatch.setattr(registry, "near", lambda pool: calls.append(pool) or near(pool))
+    parts = [
+        part("r1", "ash", HORSES, "H-1 Y1 W1 2010 mare _ _", file="h.csv"),
+        part("r1", "elm", HORSES, "h1 Y2 W2 2010 mare _ _", file="h.csv"),
+    ]
+    inbox = settle(parts)
+    write_inbox(inbox, tmp_path)
+    assert len(calls) == 1
+    assert len(inbox.suggestions) == len(told(inbox, "suggestion")) == 1

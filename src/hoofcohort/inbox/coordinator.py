@@ -11,7 +11,6 @@ from hoofcohort.inbox.between import DATES
 from hoofcohort.inbox.letters import lines_text, page
 from hoofcohort.inbox.names import round_order
 from hoofcohort.inbox.pool import LIVE, Pool
-from hoofcohort.inbox.registry import near
 from hoofcohort.inbox.replaced import alike_files, kept_lines
 from hoofcohort.inbox.rounds import changes, different
 from hoofcohort.inbox.table_text import csv_of_rows
@@ -131,7 +130,7 @@ def _differ(pool: Pool, table: str, row: int, other: int, names: Sequence[str]) 
 
 def _suggested(pool: Pool) -> Iterator[Item]:
     codes = pool.frames["horses"]["horse_id"]
-    for why, row, other in near(pool):
+    for why, row, other in pool.near:
         told = f"{codes.iloc[row]} and {codes.iloc[other]}: {why}"
         yield ("suggestion", told, *_place(pool, "horses", row), *_place(pool, "horses", other))
 

@@ -44,6 +44,8 @@ class Pool:
         Table, first row and number of rows, where a file has rows of a horse that only another member registered.
     ahead : list of tuple
         Table and row of each date far after those of the other members.
+    near : list of tuple
+        A reason and two rows of horses that may be the same horse.
     missed : dict
         The lines of withdrawals in force that name nothing in the inbox, to what is nearest to it, if anything.
     """
@@ -59,6 +61,7 @@ class Pool:
     corrected: list[tuple[str, int, int]] = field(default_factory=list)
     others: list[tuple[str, int, int]] = field(default_factory=list)
     ahead: list[tuple[str, int]] = field(default_factory=list)
+    near: list[tuple[str, int, int]] = field(default_factory=list)
 
     @property
     def registrations(self) -> pd.DataFrame:

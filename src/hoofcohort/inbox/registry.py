@@ -124,8 +124,8 @@ def near(pool: Pool) -> list[tuple[str, int, int]]:
 
 
 def suggestions(pool: Pool) -> list[tuple[str, ...]]:
-    """Return pairs of accepted horses that may be the same, for a person to decide; cells as ``SUGGESTION_COLUMNS``."""
-    return [(why, *_where(pool, one), *_where(pool, other)) for why, one, other in near(pool)]
+    """Return ``pool.near`` for a person to decide; cells as ``SUGGESTION_COLUMNS``."""
+    return [(why, *_where(pool, one), *_where(pool, other)) for why, one, other in pool.near]
 
 
 def _near_names(record: dict[Any, str]) -> set[str]:

@@ -86,6 +86,7 @@ def settle(
     tell_of_others_horses(held)
     if as_of is None:
         tell_of_dates_ahead(held)
+    held.near = registry.near(held)
     for part in held.parts:
         part.findings.sort(key=lambda one: (one.line, one.position, one.reason, one.remedy))
     ledger = account(held.parts, held.counts(), withdrawals, held.unread)
