@@ -3,7 +3,8 @@ from __future__ import annotations
 import pytest
 from mapped_sheets import one_column, told
 
-from hoofcohort.mapping.dates import find_order, read_date
+from hoofcohort.mapping.date_order import find_order
+from hoofcohort.mapping.dates import read_date
 
 
 def days(converted):

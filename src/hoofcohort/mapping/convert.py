@@ -11,7 +11,8 @@ import pandas as pd
 
 from hoofcohort.errors import InputError
 from hoofcohort.mapping.column_reading import Reading
-from hoofcohort.mapping.mapping import FLAT, Mapping, To, fit, labels, targets
+from hoofcohort.mapping.fit import fit
+from hoofcohort.mapping.mapping import FLAT, Mapping, To, labels, targets
 from hoofcohort.mapping.reading import read_column
 from hoofcohort.mapping.reasons import SEVERITY
 from hoofcohort.mapping.shifted import has_decimal_commas, shifted_rows

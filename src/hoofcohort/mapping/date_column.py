@@ -7,6 +7,7 @@ from collections import Counter
 
 from hoofcohort.mapping import dates, units
 from hoofcohort.mapping.column_reading import Reading, take_missing
+from hoofcohort.mapping.date_order import Orders, find_order
 from hoofcohort.mapping.mapping import To
 from hoofcohort.tables import Column
 
@@ -15,7 +16,7 @@ def read_dates(reading: Reading, left: list[int], to: To, column: Column, typed:
     """Read a column of dates, or of years written as dates: its order first, then each text."""
     left = [place for place in left if not take_missing(reading, place, column)]
     years = to.unit == units.YEAR_OF_DATE
-    order = dates.find_order((reading.texts[place] for place in left), to.date_order)
+    order = find_order((reading.texts[place] for place in left), to.date_order)
     forms: Counter[str] = Counter()
     read: dict[int, dates.Date] = {}
     for place in left:
@@ -43,7 +44,7 @@ def read_dates(reading: Reading, left: list[int], to: To, column: Column, typed:
     reading.understood += _dates_said(reading, order, forms, serials, to)
 
 
-def _doubt_exchanged(reading: Reading, read: dict[int, dates.Date], order: dates.Orders) -> None:
+def _doubt_exchanged(reading: Reading, read: dict[int, dates.Date], order: Orders) -> None:
     """Doubt a spreadsheet's dates beside texts that it could not read: it may have exchanged day and month of them.
 
     A spreadsheet of another country leaves 13/03/2026 as text and turns 03/04/2026 into a date, of another day. So when
@@ -74,7 +75,7 @@ def _doubt_exchanged(reading: Reading, read: dict[int, dates.Date], order: dates
             reading.put(place, reason="ambiguous_date", remedy=remedy)
 
 
-def _dates_said(reading: Reading, order: dates.Orders, forms: Counter[str], serials: list[int], to: To) -> list[str]:
+def _dates_said(reading: Reading, order: Orders, forms: Counter[str], serials: list[int], to: To) -> list[str]:
     told = []
     words = {"DMY": "day, month, year", "MDY": "month, day, year", "YMD": "year, month, day"}
     if any(form.startswith("numbers") for form in forms):
@@ -85,7 +86,10 @@ def _dates_said(reading: Reading, order: dates.Orders, forms: Counter[str], seri
     if order.both:
         told.append("dates of more than one order occur; a date that could be read in two ways comes back")
     if any(form.endswith("year of two digits") for form in forms):
-        told.append("years of two digits: 00 to 68 are 2000 to 2068, 69 to 99 are 1969 to 1999")
+        last = dates.PIVOT - 1
+        told.append(
+            f"years of two digits: 00 to {last} are 2000 to 20{last}, {dates.PIVOT} to 99 are 19{dates.PIVOT} to 1999"
+        )
     if "named, year of two digits" in forms and order.order != "YMD":
         told.append("beside a month's name the year stands last")
     if any(":" in text and ours for text, ours in zip(reading.texts, reading.ours, strict=True)):
@@ -99,7 +103,7 @@ def _dates_said(reading: Reading, order: dates.Orders, forms: Counter[str], seri
     return told
 
 
-def _date_remedy(date: dates.Date, order: dates.Orders) -> str:
+def _date_remedy(date: dates.Date, order: Orders) -> str:
     match date.code:
         case "ambiguous_date":
             return f"write {' or '.join(date.meant)}, or say in the mapping in which order the column's dates are"

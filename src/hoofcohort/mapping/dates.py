@@ -1,10 +1,9 @@
-"""Read the dates that people write: which order a column has, and what one cell means."""
+"""Read the dates that people write: what one cell means."""
 
 from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
@@ -15,11 +14,10 @@ _TIME = r"[ T][0-2]?[0-9]:[0-5][0-9](?::[0-5][0-9](?:\.[0-9]+)?)?Z?"
 """A time of day: it is left out."""
 _ISO = re.compile(r"([0-9]{4})([-/. ])([0-9]{1,2})\2([0-9]{1,2})(?:" + _TIME + ")?")
 _COMPACT = re.compile(r"(19[0-9]{2}|20[0-9]{2})([0-9]{2})([0-9]{2})")
-_THREE = re.compile(r"([0-9]{1,2})\s*[-/.]\s*([0-9]{1,2})\s*[-/.]\s*([0-9]{4}|[0-9]{2})(?:" + _TIME + ")?")
+THREE = re.compile(r"([0-9]{1,2})\s*[-/.]\s*([0-9]{1,2})\s*[-/.]\s*([0-9]{4}|[0-9]{2})(?:" + _TIME + ")?")
 _SERIAL = re.compile(r"([1-9][0-9]{4})(?:[.,][0-9]+)?")
-_DAY_FIRST = re.compile(r"([0-9]{1,2})(?:st|nd|rd|th|er)?[-/. ]*(?:of )?([^\W\d_]+)\.?[-/., ]*([0-9]{4}|[0-9]{2})")
+DAY_FIRST = re.compile(r"([0-9]{1,2})(?:st|nd|rd|th|er)?[-/. ]*(?:of )?([^\W\d_]+)\.?[-/., ]*([0-9]{4}|[0-9]{2})")
 _MONTH_FIRST = re.compile(r"([^\W\d_]+)\.?[-/. ]*([0-9]{1,2})(?:st|nd|rd|th)?[-/., ]+([0-9]{4}|[0-9]{2})")
-_YEAR = re.compile(r"(?<![0-9])(?:19|20)[0-9]{2}(?![0-9])")
 _MONTHS = (
     "jan january januar janvier janv januari jän jänner",
     "feb february februar février fevrier févr fevr februari",
@@ -35,23 +33,10 @@ _MONTHS = (
     "dec december dezember dez décembre decembre déc",
 )
 MONTH_OF = {word: number for number, words in enumerate(_MONTHS, start=1) for word in words.split()}
-_PIVOT = 69
+PIVOT = 69
+"""From which year of two digits on one of the last century is meant: that of POSIX, from memory."""
 SERIAL_START = {1900: dt.date(1899, 12, 30), 1904: dt.date(1904, 1, 1)}
 """Day 0 of a spreadsheet's serial dates after February 1900, by the system of dates."""
-
-
-@dataclass(frozen=True)
-class Orders:
-    """The order of day and month of a column: ``said`` by the mapping, by the cells, or by nobody.
-
-    ``year_first`` holds the cells whose year of two digits may stand first, beside the column's other cells.
-    """
-
-    order: Order
-    said: str = ""
-    both: bool = False
-    example: str = ""
-    year_first: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -64,87 +49,9 @@ class Date:
     form: str = ""
 
 
-def find_order(texts: Iterable[str], declared: Order = "") -> Orders:
-    """Decide a column's order of day and month: by the mapping, else by a cell with a number above 12, else not at all.
-
-    Parameters
-    ----------
-    texts : iterable of str
-        The column's different cells.
-    declared : {'DMY', 'MDY', 'YMD', ''}
-        What the mapping says.
-    """
-    numbers: dict[str, re.Match] = {}
-    doubted: dict[str, tuple[int, int]] = {}
-    years: set[int] = set()
-    for text in texts:
-        if match := _THREE.fullmatch(text):
-            numbers[text] = match
-        if pair := _two_digits(match or _DAY_FIRST.fullmatch(text)):
-            doubted[text] = pair
-        elif year := _YEAR.search(text):
-            years.add(int(year.group()))
-    year_first = frozenset() if declared else _year_first(doubted, years)
-    found: dict[str, str] = {}
-    for text, match in numbers.items():
-        if text not in year_first:
-            _count_order(text, match, found)
-    found.pop("DMY or YMD", None) if "DMY" in found else None
-    if declared:
-        return Orders(declared, "mapping", len(found) > 1)
-    if len(found) == 1 and "DMY or YMD" not in found:
-        ((order, example),) = found.items()
-        return Orders(order, "cells", False, example, year_first)  # type: ignore[arg-type]
-    return Orders("", "", len(found) > 1, year_first=year_first)
-
-
-def _count_order(text: str, match: re.Match, found: dict[str, str]) -> None:
-    """Add a cell of three numbers to the orders for which there is evidence."""
-    first, second, third = map(int, match.groups())
-    leading = len(match[3]) == 2 and _year_may_lead(text)
-    if leading and first > 31:
-        found.setdefault("YMD", text)
-    elif 12 < first <= 31 and second <= 12 and (not leading or third > 31):
-        found.setdefault("DMY", text)
-    elif 12 < second <= 31 and first <= 12:
-        found.setdefault("MDY", text)
-    elif leading and 12 < first <= 31 and second <= 12:
-        found.setdefault("DMY or YMD", text)
-
-
-def _year_may_lead(text: str) -> bool:
-    """Tell whether a year of two digits may stand first: not before points or strokes (common practice, no source)."""
-    return "." not in text and "/" not in text
-
-
-def _two_digits(match: re.Match | None) -> tuple[int, int] | None:
-    """Return the numbers before and after the month where either may be the year, of two digits."""
-    if match is None or len(match[1]) != 2 or len(match[3]) != 2:
-        return None
-    pair = int(match[1]), int(match[3])
-    return pair if all(1 <= number <= 31 for number in pair) else None
-
-
-def _year_first(doubted: dict[str, tuple[int, int]], years: set[int]) -> frozenset[str]:
-    """Return the cells that look as if the year stood first: by the column's full years, else by how the numbers vary.
-
-    A column of visits spans few years and many days of the month; the project's own choice, no source.
-    """
-    if years:
-        usual = range(min(years) - 1, max(years) + 2)
-        return frozenset(
-            text for text, (first, last) in doubted.items() if 2000 + first in usual and 2000 + last not in usual
-        )
-    if len(doubted) < 2:
-        return frozenset()
-    firsts, lasts = zip(*doubted.values(), strict=True)
-    varies = max(firsts) - min(firsts) <= 1 and max(lasts) - min(lasts) > 3
-    return frozenset(doubted) if varies else frozenset()
-
-
 def both_ways(text: str) -> tuple[str, ...]:
     """Return what a cell with a year of two digits means when the year stands last, and when it stands first."""
-    match = _THREE.fullmatch(text) or _DAY_FIRST.fullmatch(text)
+    match = THREE.fullmatch(text) or DAY_FIRST.fullmatch(text)
     if match is None:
         return ()
     month = int(match[2]) if match[2].isdecimal() else MONTH_OF.get(match[2].casefold(), 0)
@@ -170,12 +77,12 @@ def read_date(text: str, order: Order = "", system: int = 1900) -> Date:
         return _iso(match)
     if match := _COMPACT.fullmatch(text):
         return _one(int(match[1]), int(match[2]), int(match[3]), form="compact")
-    if match := _THREE.fullmatch(text):
-        return _three(match[1], match[2], match[3], order, _year_may_lead(text))
+    if match := THREE.fullmatch(text):
+        return _three(match[1], match[2], match[3], order, year_may_lead(text))
     if match := _SERIAL.fullmatch(text):
         day = SERIAL_START[system] + dt.timedelta(days=int(match.group(1)))
         return Date(str(day), form="serial")
-    if match := _DAY_FIRST.fullmatch(text):
+    if match := DAY_FIRST.fullmatch(text):
         day_text, month, year = match.groups()
     elif match := _MONTH_FIRST.fullmatch(text):
         month, day_text, year = match.groups()
@@ -199,7 +106,12 @@ def _iso(match: re.Match) -> Date:
 
 def _year(text: str) -> int:
     year = int(text)
-    return year if len(text) == 4 else year + (2000 if year < _PIVOT else 1900)
+    return year if len(text) == 4 else year + (2000 if year < PIVOT else 1900)
+
+
+def year_may_lead(text: str) -> bool:
+    """Tell whether a year of two digits may stand first: not before points or strokes (common practice, no source)."""
+    return "." not in text and "/" not in text
 
 
 def _one(year: int, month: int, day: int, form: str) -> Date:

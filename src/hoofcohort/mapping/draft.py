@@ -11,11 +11,13 @@ import numpy as np
 import pandas as pd
 
 from hoofcohort.mapping import dates, numbers, units
+from hoofcohort.mapping.cell_words import WORDS
 from hoofcohort.mapping.column_reading import plain
+from hoofcohort.mapping.date_order import find_order
 from hoofcohort.mapping.feet_in_a_row import feet_in_headers, remedy
 from hoofcohort.mapping.mapping import FLAT, FLAT_COLUMNS, Mapping, To, labels, targets
 from hoofcohort.mapping.unit_of_column import doubt_unit
-from hoofcohort.mapping.vocabulary import HORSE_NAMES, KNOWN_HEADERS, WORDS, plain_header, unit_of_header
+from hoofcohort.mapping.vocabulary import HORSE_NAMES, KNOWN_HEADERS, plain_header, unit_of_header
 from hoofcohort.sheets.sheet import Sheet
 from hoofcohort.tables import TABLES, Column
 
@@ -284,7 +286,7 @@ def _likely_unit(column: Column, values: Sequence[numbers.Number], allowed: Sequ
 
 
 def _order(texts: list[str]) -> tuple[str, list[str]]:
-    order = dates.find_order(texts)
+    order = find_order(texts)
     if order.year_first:
         return "", [f"the year of '{min(order.year_first)}' may stand first: write date_order: DMY or date_order: YMD"]
     if order.said == "cells" and any(dates.read_date(text).form in ("iso", "serial") for text in texts):

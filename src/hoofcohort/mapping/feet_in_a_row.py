@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from hoofcohort.mapping.vocabulary import KNOWN_HEADERS, WORDS, plain_header, unit_of_header
+from hoofcohort.mapping.cell_words import WORDS
+from hoofcohort.mapping.vocabulary import KNOWN_HEADERS, plain_header, unit_of_header
 from hoofcohort.tables import TABLES
 
 _SIDES = ("l", "r", "left", "right", "links", "rechts", "gauche", "droite")

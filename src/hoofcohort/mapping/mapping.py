@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Collection
 from pathlib import Path
 from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from hoofcohort.errors import InputError, PlanError, nearest
+from hoofcohort.errors import InputError, PlanError
 from hoofcohort.intake.cells import DATE, NUMBER
-from hoofcohort.mapping.units import UNIT_OF, YEAR_OF_DATE, units_for
+from hoofcohort.mapping.units import YEAR_OF_DATE, units_for
 from hoofcohort.planning.faults import Fault, found, not_allowed
 from hoofcohort.planning.structure import structure
 from hoofcohort.planning.yaml_file import read_yaml
@@ -152,9 +151,9 @@ def labels(sheet: Sheet) -> list[str]:
 
     By its header; a column without one is ``column 3``, and each of several with the same header ``header (column 3)``.
     """
-    times = Counter(_plain(name) for name in sheet.header)
+    times = Counter(plain_name(name) for name in sheet.header)
     return [
-        f"column {place}" if not name else name if times[_plain(name)] == 1 else f"{name} (column {place})"
+        f"column {place}" if not name else name if times[plain_name(name)] == 1 else f"{name} (column {place})"
         for name, place in zip(sheet.header, sheet.positions, strict=True)
     ]
 
@@ -174,68 +173,6 @@ def own_mapping(sheet: Sheet) -> Mapping | None:
     return None
 
 
-def fit(sheet: Sheet, mapping: Mapping, given: Collection[str] = ()) -> list[To | None]:
-    """Return what each of a sheet's columns becomes; None for a column that is left out.
-
-    Parameters
-    ----------
-    sheet : Sheet
-    mapping : Mapping
-    given : collection of str
-        Our columns that are filled in later, so that they may be missing.
-
-    Raises
-    ------
-    InputError
-        When the mapping does not fit the file: a header of it is missing, a header of the file is not in it, or a
-        column that must be filled comes from nowhere.
-    """
-    names = labels(sheet)
-    place = f"{sheet.file}{f', sheet {sheet.sheet!r}' if sheet.sheet else ''}, line {sheet.header_line}"
-    mapped = {_plain(name): to for name, to in mapping.columns.items()}
-    ignored = {_plain(name) for name in mapping.ignore}
-    present = {_plain(name) for name in names}
-    faults = [
-        f"{place}: the mapping's column '{name}' is not in the header{nearest(name, names)}"
-        for name in mapping.columns
-        if _plain(name) not in present
-    ]
-    faults += [
-        f"{place}, column {position}: header '{name}' is not in the mapping; map it or list it under 'ignore'"
-        for name, position in zip(names, sheet.positions, strict=True)
-        if _plain(name) not in mapped and _plain(name) not in ignored
-    ]
-    faults += [f"{place}, {fault}" for fault in _other_units(sheet, names, mapping.table, mapped)]
-    faults += [f"{place}: {fault}" for fault in _nowhere(mapping, given)]
-    if faults:
-        raise InputError("\n  ".join(["the mapping does not fit the file", *faults]))
-    return [mapped.get(_plain(name)) for name in names]
-
-
-def _other_units(sheet: Sheet, names: list[str], table: str, mapped: dict[str, To]) -> list[str]:
-    """Return where a row of units below the header says another unit than the one that a column is read in."""
-    faults = []
-    for name, position, said in zip(names, sheet.positions, sheet.units or [""] * len(names), strict=True):
-        to, unit = mapped.get(_plain(name)), UNIT_OF.get(said.casefold(), "")
-        read_in = "" if to is None else to.unit or targets(table)[to.to].unit
-        if unit and read_in and unit != read_in:
-            faults.append(
-                f"column {position} ('{name}'): the row of units says '{said}', but the column is read in {read_in}; "
-                "give its right unit in the mapping, or correct the row of units"
-            )
-    return faults
-
-
-def _nowhere(mapping: Mapping, given: Collection[str]) -> list[str]:
-    sources = {to.to for to in mapping.columns.values()} | set(mapping.constants) | set(given)
-    table = TABLES["feet" if mapping.table == FLAT else mapping.table]
-    needed = [column for column in table.columns if column.required and not column.nullable]
-    return [
-        f"nothing becomes '{column.name}', which must be filled; map a column to it or give it under 'constants'"
-        for column in needed
-        if column.name not in sources
-    ]
-
-
-def _plain(name: str) -> str:
+def plain_name(name: str) -> str:
+    """Return a header as it is compared: in small letters, with single blanks."""
     return " ".join(name.split()).casefold()
