@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
-from inbox_sheets import FEET, HORSES, part
+from inbox_sheets import FEET, HORSES, STRETCHES, part
 
 from hoofcohort.inbox.coordinator import items
 from hoofcohort.inbox.letters import html_letter
@@ -125,3 +125,22 @@ def test_dates_far_after_everybody_elses_are_told_without_a_clock():
     assert told(members(*newest, as_of=dt.date(2026, 11, 25)), "ahead") == []
     assert told(members(("2024-01-01",), ("2026-01-01",), ("2026-03-01",)), "ahead") == []
     assert told(members(("2031-01-01",)), "ahead") == []
+
+
+def test_a_file_named_like_another_members_row_is_still_the_members_own():
+    name = "a row of another member.csv"
+    rows = ("H1 2026-01-01 2026-03-01 hay paddock", "H1 2026-02-01 2026-04-01 hay paddock")
+    inbox = settle(
+        [
+            part("r1", "ash", HORSES, "H1 Y1 W1 2010 mare _ _", file="h.csv"),
+            part("r1", "ash", FEET, "H1 LF 2026-01-01 A gauge 50 45", file=name),
+            part("r1", "ash", FEET, "H1 LF 2026-01-01 A gauge 52 45"),
+            part("r1", "ash", STRETCHES, rows[0], file=name),
+            part("r1", "ash", STRETCHES, rows[1], file="m.csv"),
+        ]
+    )
+    contradiction = inbox.pool.parts[2].findings[0].remedy
+    assert f"line 2 of {name}" in contradiction
+    assert "write the right values" in contradiction and "the coordinator asks" not in contradiction
+    overlap = [one.remedy for number in (3, 4) for one in inbox.pool.parts[number].findings]
+    assert overlap and not any("ask the coordinator" in remedy for remedy in overlap)

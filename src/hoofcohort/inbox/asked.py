@@ -10,7 +10,7 @@ import pandas as pd
 
 from hoofcohort.inbox import rounds
 from hoofcohort.inbox.packed import numbered_texts
-from hoofcohort.inbox.pool import Pool
+from hoofcohort.inbox.pool import ANOTHERS, Pool
 from hoofcohort.inbox.registry import Registered
 from hoofcohort.intake.reading import RawColumn, RawTable
 from hoofcohort.intake.run import check_tables, in_order
@@ -95,14 +95,14 @@ def _reworded(
         join = "; or else: " if reason == "cells_exchanged" else "; "
         return reason, join.join([remedy, *(f"{one.header}: {one.remedy}" for one in slips)])
 
-    def name(match: re.Match[str]) -> str:
+    def named(match: re.Match[str]) -> tuple[str, int, int]:
         other = "horses" if match.group(2) else table
-        return pool.place(other, int(frames[other].index[int(match.group(1)) - 2]), part)
+        return other, int(frames[other].index[int(match.group(1)) - 2]), part
 
-    reworded = _LINE.sub(name, remedy).replace("horses.csv", "the table of horses")
-    if "a row of another member" in reworded:
-        reworded = "a row of another member about the same horse does not go with it; ask the coordinator"
-    return reason, reworded
+    if any(pool.is_anothers(*named(match)) for match in _LINE.finditer(remedy)):
+        return reason, f"{ANOTHERS} about the same horse does not go with it; ask the coordinator"
+    reworded = _LINE.sub(lambda match: pool.place(*named(match)), remedy)
+    return reason, reworded.replace("horses.csv", "the table of horses")
 
 
 def _first(place: str) -> str:

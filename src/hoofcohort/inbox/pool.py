@@ -17,6 +17,8 @@ from hoofcohort.tables import TABLES
 
 LIVE = ""
 """The status of a row that nothing has been found against."""
+ANOTHERS = "a row of another member"
+"""All that a letter says of another member's row."""
 
 
 @dataclass
@@ -94,11 +96,15 @@ class Pool:
         if finding not in part.findings:
             part.findings.append(finding)
 
+    def is_anothers(self, table: str, row: int, part: int) -> bool:
+        """Tell whether another member than that of a part sent a row."""
+        return self.parts[self.frames[table]["part"].iloc[row]].member != self.parts[part].member
+
     def place(self, table: str, row: int, part: int) -> str:
         """Name a row for the member of a part; of another member's row nothing is told."""
+        if self.is_anothers(table, row, part):
+            return ANOTHERS
         here, there = self.parts[part], self.parts[self.frames[table]["part"].iloc[row]]
-        if here.member != there.member:
-            return "a row of another member"
         line = f"line {self.frames[table]['line'].iloc[row]}"
         same = (here.round, here.file, here.sheet) == (there.round, there.file, there.sheet)
         return line if same else f"{line} of {there.file}" + (f" ({there.round})" if there.round else "")

@@ -160,12 +160,13 @@ def _contradict(pool: Pool, table: str, rows: list[int]) -> None:
     for row in rows:
         others = [one for one in rows if one != row]
         differ = sorted({name for one in others for name in different(pool, table, one, row)})
-        places = ", ".join(sorted({pool.place(table, one, pool.frames[table]["part"].iloc[row]) for one in others}))
+        part = pool.frames[table]["part"].iloc[row]
+        places = ", ".join(sorted({pool.place(table, one, part) for one in others}))
         thing = "horse" if table == "horses" else "thing"
         remedy = f"{places} is about the same {thing} but differs in {', '.join(differ)}; "
         repeat = ", or number a repeated reading in replicate" if table == "feet" else ""
         agree = f"write the right values{repeat}"
-        if "a row of another member" in places:
+        if any(pool.is_anothers(table, one, part) for one in others):
             agree = "look whether yours are right; if they are, the coordinator asks the other member"
         if table == "horses":
             agree += "; if it is another horse, give it another code in all your files"
