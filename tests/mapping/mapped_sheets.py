@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from hoofcohort.mapping.convert import Converted, convert
+from hoofcohort.mapping.convert import convert
+from hoofcohort.mapping.converted import Converted
 from hoofcohort.mapping.mapping import Mapping, To
 from hoofcohort.sheets.sheet import Ragged, Sheet
 

@@ -5,7 +5,8 @@ from decimal import Decimal
 import pytest
 from mapped_sheets import one_column, told
 
-from hoofcohort.mapping.numbers import find_marks, read_number
+from hoofcohort.mapping.decimal_marks import find_marks
+from hoofcohort.mapping.numbers import read_number
 from hoofcohort.mapping.slips import check
 from hoofcohort.mapping.units import FACTORS, HANDS, to_ours
 

@@ -11,7 +11,8 @@ import pandas as pd
 
 from hoofcohort.errors import HoofcohortError, InputError
 from hoofcohort.inbox.part import IDENTITY, Finding, Part
-from hoofcohort.mapping.convert import Converted, as_objects, convert
+from hoofcohort.mapping.convert import convert
+from hoofcohort.mapping.converted import Converted, as_objects
 from hoofcohort.mapping.draft import draft
 from hoofcohort.mapping.flat import feet_of, split
 from hoofcohort.mapping.mapping import FLAT, Mapping, own_mapping

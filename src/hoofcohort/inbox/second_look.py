@@ -12,7 +12,7 @@ from hoofcohort.inbox.asked import accepted
 from hoofcohort.inbox.packed import numbered_texts
 from hoofcohort.inbox.pool import Pool
 from hoofcohort.mapping import within_horse
-from hoofcohort.mapping.convert import numbers_of
+from hoofcohort.mapping.converted import numbers_of
 from hoofcohort.mapping.index_limits import check_indices
 from hoofcohort.tables import TABLES, Column
 

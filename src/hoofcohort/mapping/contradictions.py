@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from hoofcohort.mapping.convert import Converted
+from hoofcohort.mapping.converted import Converted
 from hoofcohort.mapping.robust import numbered
 from hoofcohort.tables import TABLES
 

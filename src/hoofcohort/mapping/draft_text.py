@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from hoofcohort.mapping.draft import Draft, Guess
+from hoofcohort.mapping.draft import Draft
+from hoofcohort.mapping.guess import Guess
 from hoofcohort.mapping.mapping import To
 
 

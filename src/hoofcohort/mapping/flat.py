@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from hoofcohort.mapping.contradictions import find_contradictions
-from hoofcohort.mapping.convert import Converted, as_objects
+from hoofcohort.mapping.converted import Converted, as_objects
 from hoofcohort.mapping.robust import numbered
 from hoofcohort.tables import TABLES
 

@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from hoofcohort.mapping import hints, numbers, units
 from hoofcohort.mapping.column_reading import Reading, take_missing
+from hoofcohort.mapping.decimal_marks import Marks, find_marks
 from hoofcohort.mapping.mapping import To
 from hoofcohort.tables import Column
 
@@ -25,9 +26,9 @@ def read_numbers(reading: Reading, left: list[int], to: To, column: Column, type
             reading.ours[place] = text
         elif not take_missing(reading, place, column):
             waiting.append(place)
-    marks = numbers.Marks(".")
+    marks = Marks(".")
     if any("," in text or "." in text for text in (texts[place] for place in left)):
-        marks = numbers.find_marks((texts[place] for place in left), to.decimal, to.thousands, typed)
+        marks = find_marks((texts[place] for place in left), to.decimal, to.thousands, typed)
         reading.understood += _marks_said(marks)
     if to.decimal == "," or marks.decimal == ",":
         waiting = [place for place in left if not reading.reasons[place]]
@@ -38,7 +39,7 @@ def read_numbers(reading: Reading, left: list[int], to: To, column: Column, type
         reading.understood.append(f"{theirs}{said} converted to {column.unit}")
 
 
-def _marks_said(marks: numbers.Marks) -> list[str]:
+def _marks_said(marks: Marks) -> list[str]:
     name = {".": "point", ",": "comma"}
     if marks.said == "mapping":
         return [f"decimal {name[marks.decimal]}, as the mapping says"]

@@ -1,9 +1,8 @@
-"""Read the numbers that people write: which decimal mark a column has, and what one cell means."""
+"""Read the numbers that people write: what one cell means."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
@@ -32,38 +31,15 @@ _AFTER = re.compile(
     re.I,
 )
 _NUMBER = r"[+-]?(?:[0-9]{1,3}(?:[ '’][0-9]{3})+(?:[.,][0-9]+)?|[0-9][0-9.,]*|[.,][0-9]+)"
-_SIMPLE = re.compile(r"[0-9]+(?:([.,])[0-9]{1,2})?")
 _BARE = re.compile("[0-9][0-9.,]*")
 _FRACTIONS = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
 _FRACTION = re.compile(f"(?<=[0-9]) ?([{''.join(_FRACTIONS)}])")
-_CELL = re.compile(rf"({_NUMBER})(?:\s+([0-9]+)/([0-9]+))?\s*([^0-9\s.,+-][^0-9]*)?")
+CELL = re.compile(rf"({_NUMBER})(?:\s+([0-9]+)/([0-9]+))?\s*([^0-9\s.,+-][^0-9]*)?")
 _RANGE = re.compile(r"([0-9]+(?:[.,][0-9]+)?)\s*(?:-|–|—|/|to|bis|à|tot)\s*([0-9]+(?:[.,][0-9]+)?)\s*(\D*)", re.I)
-_AMBIGUOUS = re.compile(r"[+-]?[1-9][0-9]{0,2}[.,][0-9]{3}")
+AMBIGUOUS = re.compile(r"[+-]?[1-9][0-9]{0,2}[.,][0-9]{3}")
 _LONGEST = 20
 """Signs in the longest cell that can be a number; decimal arithmetic is exact to 28 digits."""
 Mark = Literal[".", ",", ""]
-
-
-@dataclass(frozen=True)
-class Marks:
-    """The decimal mark of a column.
-
-    Attributes
-    ----------
-    decimal : {'.', ',', ''}
-        Empty: not known, so that a number that hangs on it cannot be read.
-    said : str
-        Who decided: ``mapping``, ``cells`` or nobody.
-    both : bool
-        Cells of both kinds were found.
-    example : str
-        The cell that decided.
-    """
-
-    decimal: Mark
-    said: str = ""
-    both: bool = False
-    example: str = ""
 
 
 @dataclass(frozen=True)
@@ -89,57 +65,7 @@ class Number:
     meant: tuple[str, ...] = ()
 
 
-def find_marks(texts: Iterable[str], declared: Mark = "", thousands: str = "", typed: bool = False) -> Marks:
-    """Decide a column's decimal mark: by the mapping, else by its own cells, else not at all.
-
-    Parameters
-    ----------
-    texts : iterable of str
-        The column's different cells.
-    declared : {'.', ',', ''}
-        What the mapping says.
-    thousands : str
-        The mark between thousands that the mapping names; the decimal mark is then the other one.
-    typed : bool
-        The cells were numbers in a spreadsheet, written out with a point.
-    """
-    if not declared and thousands in (".", ","):
-        declared = "," if thousands == "." else "."
-    found: dict[Mark, str] = {}
-    for text in texts:
-        if simple := _SIMPLE.fullmatch(text):
-            if simple[1]:
-                found.setdefault(simple[1], text)  # type: ignore[arg-type]
-        elif "," in text or "." in text:
-            mark = _evidence(text)
-            if mark:
-                found.setdefault(mark, text)
-    both = len(found) == 2
-    if declared:
-        return Marks(declared, "mapping", both)
-    if len(found) == 1:
-        ((mark, example),) = found.items()
-        return Marks(mark, "cells", example=example)
-    if typed and not found:
-        return Marks(".", "spreadsheet")
-    return Marks("", "", both)
-
-
-def _evidence(text: str) -> Mark:
-    cell = _CELL.fullmatch(_stripped(text)[0])
-    token = cell.group(1) if cell else ""
-    comma, point = token.count(","), token.count(".")
-    if comma and point:
-        last: Mark = "," if token.rfind(",") > token.rfind(".") else "."
-        return last if token.count(last) == 1 else ""
-    if comma > 1 or point > 1:
-        return "." if comma else ","
-    if not comma + point or _AMBIGUOUS.fullmatch(token):
-        return ""
-    return "," if comma else "."
-
-
-def _stripped(text: str) -> tuple[str, bool]:
+def stripped(text: str) -> tuple[str, bool]:
     """Return a cell without marks of approximation, and whether there were any."""
     if _BARE.fullmatch(text):
         return text, False
@@ -168,8 +94,8 @@ def read_number(text: str, decimal: Mark = "", ours: str = "") -> Number:
     ours : str
         The column's own unit: only units that go into it are accepted in the cell.
     """
-    bare, approximate = _stripped(text)
-    cell = _CELL.fullmatch(bare) if len(bare) <= _LONGEST else None
+    bare, approximate = stripped(text)
+    cell = CELL.fullmatch(bare) if len(bare) <= _LONGEST else None
     if cell is None:
         return _unread(bare[: _LONGEST + 1])
     token, over, under, unit_text = cell.groups()
@@ -206,7 +132,7 @@ def _unit_among(text: str) -> str:
 
 def _value(token: str, decimal: Mark) -> tuple[Decimal | None, str, tuple[str, ...]]:
     comma, point = token.count(","), token.count(".")
-    if _AMBIGUOUS.fullmatch(token):
+    if AMBIGUOUS.fullmatch(token):
         mark = "," if comma else "."
         parted, whole = token.replace(mark, "."), token.replace(mark, "")
         if not decimal:

@@ -12,7 +12,7 @@ from hoofcohort.intake.cells import outside
 from hoofcohort.intake.checked import rows_where
 from hoofcohort.intake.remedies import cell_remedy
 from hoofcohort.mapping import hints, within_horse
-from hoofcohort.mapping.convert import Converted, numbers_of
+from hoofcohort.mapping.converted import Converted, numbers_of
 from hoofcohort.mapping.index_limits import check_indices
 from hoofcohort.mapping.mapping import targets
 from hoofcohort.mapping.unit_of_column import COLUMN, doubt_unit, lone_small
