@@ -26,7 +26,7 @@ def write(folder, name, text):
 @pytest.mark.parametrize(
     ("feet", "status", "told"),
     [
-        (ROW.format(50), 0, "f.csv: 1 rows of data, 0 come back"),
+        (ROW.format(50), 0, "f.csv: 1 row of data, 0 come back"),
         (ROW.format(50) + ROW.format(50), 0, "note: f.csv, line 3: The row says what another row says already."),
         (ROW.format(50) + ROW.format(60), 1, "line 3 is about the same thing but differs in toe_angle_deg"),
         (ROW.format("fifty"), 1, "What to do: write one number and nothing else"),
@@ -50,7 +50,7 @@ def test_a_file_that_cannot_be_read_is_status_2_and_the_rest_is_still_checked(tm
     assert main(["check", *files]) == 2
     said = capsys.readouterr()
     assert said.err.startswith("h.csv: ")
-    assert "f.csv: 1 rows of data, 1 come back" in said.out
+    assert "f.csv: 1 row of data, 1 comes back" in said.out
 
 
 ALONE = [

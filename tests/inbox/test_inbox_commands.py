@@ -46,7 +46,7 @@ def test_check_says_how_it_went_by_its_status(tmp_path, capsys, lines, status):
     said = capsys.readouterr()
     if status == 1:
         assert "error: a.csv, line 3, column 6 ('toe_angle_deg'): found 'fifty'." in said.out
-        assert "a.csv: 2 rows of data, 1 come back" in said.out
+        assert "a.csv: 2 rows of data, 1 comes back" in said.out
     if status == 2:
         assert said.err == "a.csv: cannot be read\n"
 
@@ -110,6 +110,19 @@ def test_a_file_that_is_as_bad_as_its_mapping_is_told_of_both(tmp_path):
     (file,) = json.loads((tmp_path / "out/ledger.json").read_text())["files"]
     assert file["refused"].startswith("cannot be read; the mapping must be put right first")
     assert file["rows_read"] == 0
+
+
+def test_what_is_said_of_each_member_adds_up(tmp_path, capsys):
+    put(
+        tmp_path, "in/r1/ash/h.csv", HORSES, "H1 Y1 W1 2010 mare _ _", "H1 Y1 W1 2010 mare _ _", "H2 Y1 W1 2010 cow _ _"
+    )
+    put(tmp_path, "in/r1/ash/f.csv", FEET, GOOD)
+    put(tmp_path, "in/r2/ash/f.csv", FEET, GOOD.replace("50", "51"))
+    put(tmp_path, "in/r1/elm/h.csv", HORSES, "H9 Y9 W9 2010 mare _ _")
+    assert main(["inbox", str(tmp_path / "in"), "--out", str(tmp_path / "out")]) == 0
+    said = capsys.readouterr().err
+    assert "ash: 5 rows read: 2 accepted, 1 rejected, 1 superseded, 1 duplicate\n" in said
+    assert "elm: 1 row read: 1 accepted, 0 rejected\n" in said
 
 
 def test_the_outputs_cannot_lie_in_the_inbox(tmp_path, capsys):

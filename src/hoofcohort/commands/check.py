@@ -47,6 +47,7 @@ def run(args: argparse.Namespace) -> int:
             place = f"line {one.line}" + (f", column {one.position} ('{one.header}')" if one.position else "")
             found = f" found '{one.value}'." if one.value else ""
             print(f"{one.severity}: {name}, {place}:{found} {SENTENCES[one.reason]} What to do: {one.remedy}")
-        print(f"{name}: {part.rows_read - len(part.aside)} rows of data, {counts['rejected']} come back")
+        rows, back = part.rows_read - len(part.aside), counts["rejected"]
+        print(f"{name}: {rows} row{'' if rows == 1 else 's'} of data, {back} come{'s' if back == 1 else ''} back")
         status = max(status, 1 if counts["rejected"] else 0)
     return status

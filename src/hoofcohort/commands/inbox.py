@@ -65,7 +65,7 @@ def refuse_inside(out: str, inbox: str) -> None:
 
 
 def tell(inbox: Inbox) -> None:
-    """Say how many rows of each member came and what came of them, and which withdrawals reached nothing."""
+    """Say how many rows of each member came and what came of each, and which withdrawals reached nothing."""
     import sys
 
     from hoofcohort.inbox.coordinator import missed_text
@@ -78,5 +78,12 @@ def tell(inbox: Inbox) -> None:
         if part.refused:
             print(f"warning: {part.round}/{part.member}/{part.file}: cannot be used: {part.refused}", file=sys.stderr)
     for member, counts in inbox.ledger["members"].items():
-        told = ", ".join(f"{counts[key]} {key.replace('_', ' ')}" for key in ("rows_read", "accepted", "rejected"))
-        print(f"{member}: {told}", file=sys.stderr)
+        print(f"{member}: {fates_text(counts)}", file=sys.stderr)
+
+
+def fates_text(counts: dict[str, int]) -> str:
+    """Return an account of the ledger so that it adds up: ``3 rows read: 1 accepted, 1 rejected, 1 aside``."""
+    from hoofcohort.inbox.ledger import FATES
+
+    told = (f"{counts[fate]} {fate}" for fate in FATES if counts[fate] or fate in ("accepted", "rejected"))
+    return f"{counts['rows_read']} row{'' if counts['rows_read'] == 1 else 's'} read: {', '.join(told)}"
