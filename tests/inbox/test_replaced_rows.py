@@ -13,6 +13,7 @@ from hoofcohort.inbox.ledger import FATES
 from hoofcohort.inbox.letters import csv_letter, html_letter
 from hoofcohort.inbox.listing import list_inbox
 from hoofcohort.inbox.names import round_order
+from hoofcohort.inbox.part import Part
 from hoofcohort.inbox.run import settle
 from hoofcohort.mapping.mapping import Mapping, To
 
@@ -43,11 +44,12 @@ def readings(inbox):
 
 def test_the_corrected_row_alone_keeps_the_good_ones():
     inbox = two_rounds("H1 RH 2026-03-01 A gauge 55 45")
-    assert counted(inbox) == {"accepted": 5, "superseded": 2}
+    assert counted(inbox) == {"accepted": 5, "rejected": 1, "superseded": 1}
     assert [toe for *_, toe in readings(inbox)] == ["50", "51", "52", "55"]
-    assert inbox.pool.parts[1].findings == []
+    assert [(one.line, one.reason) for one in inbox.pool.parts[1].findings] == [(6, "ragged_row")]
     page = html_letter(inbox.pool, inbox.ledger, "ash")
-    assert "a.csv (r1): lines 2-4, not in the file of r2" in page and "replaces: whole" in page
+    assert "a.csv (r1): lines 2-4, not in the file of r2<" in page and "replaces: whole" in page
+    assert "a.csv (r1): line 6, not in the file of r2, still to be put right" in page
     assert "rows are kept" in csv_letter(inbox.pool, "ash").decode()
     (told,) = [one[1:6] for one in items(inbox.pool, inbox.ledger) if one[0] == "kept"]
     assert told == ("3 rows, not in the file of r2", "r1", "ash", "a.csv", "2-4")
@@ -55,8 +57,8 @@ def test_the_corrected_row_alone_keeps_the_good_ones():
 
 def test_another_seasons_visits_under_the_same_name_keep_the_first_seasons():
     inbox = two_rounds(*AUTUMN)
-    assert counted(inbox) == {"accepted": 8, "rejected": 1, "superseded": 1}
-    assert [one.line for one in inbox.pool.parts[1].findings if one.severity == "error"] == [5]
+    assert counted(inbox) == {"accepted": 8, "rejected": 2}
+    assert [one.line for one in inbox.pool.parts[1].findings if one.severity == "error"] == [5, 6]
 
 
 def test_a_file_without_rows_replaces_nothing():
@@ -64,9 +66,11 @@ def test_a_file_without_rows_replaces_nothing():
 
 
 def test_a_file_that_holds_every_row_leaves_nothing_to_tell():
-    inbox = two_rounds(*(row.replace("fifty", "55") for row in SPRING))
-    assert counted(inbox) == {"accepted": 5, "superseded": 5}
-    assert not inbox.pool.followed
+    lame = "H1 LF 2026-02-01 A gauge 50"
+    parts = [part("r1", "ash", FEET, *SPRING, ragged=(lame,)), part("r2", "ash", FEET, *SPRING[:3], f"{lame} 45")]
+    inbox = settle([part("r1", "ash", HORSES, MARE, file="h.csv"), *parts])
+    assert counted(inbox) == {"accepted": 5, "rejected": 1, "superseded": 4}
+    assert [one.line for one in inbox.pool.parts[1].findings] == [5]
 
 
 def test_a_row_at_fault_in_its_key_goes_with_the_file_that_follows():
@@ -88,7 +92,55 @@ def test_a_file_declared_to_replace_as_a_whole_does():
 
 def test_a_corrected_row_that_comes_back_takes_the_disowned_one_with_it():
     inbox = two_rounds("H1 LF 2026-03-01 A gauge fifty 45")
-    assert counted(inbox) == {"accepted": 3, "rejected": 2, "superseded": 2}
+    assert counted(inbox) == {"accepted": 3, "rejected": 3, "superseded": 1}
+    (fault,) = inbox.pool.parts[2].findings
+    assert fault.remedy.endswith("; until then the row of r1 is not used either")
+    assert not any("not used either" in one.remedy for one in inbox.pool.parts[1].findings)
+
+
+FAULTY = ["H1 left_front 2026-03-01 A gauge 50 45", "H1 RF 2026-03-01 A gauge 51 46", "H1 LH _ A gauge 52 47"]
+
+
+@pytest.mark.parametrize(
+    ("later", "asked"),
+    [
+        ([FAULTY[1]], [2, 4]),
+        ([FAULTY[1], "H1 LF 2026-03-01 A gauge 50 45"], [4]),
+        (["H1 LF 2026-09-01 A gauge 53 44", "H1 LH 2026-09-01 A gauge 54 44"], [2, 4]),
+        (["H1 LH 2026-03-01 A gauge 52 47"], [2]),
+        (FAULTY, []),
+        ([*FAULTY, "H1 LF 2026-03-01 A gauge 50 45", "H1 LH 2026-03-01 A gauge 52 47"], []),
+    ],
+)
+def test_a_row_of_which_it_is_not_known_what_it_is_about_is_asked_for_until_a_row_corrects_it(later, asked):
+    parts = [part("r1", "ash", FEET, *FAULTY), part("r2", "ash", FEET, *later)]
+    inbox = settle([part("r1", "ash", HORSES, MARE, file="h.csv"), *parts])
+    assert sorted({one.line for one in inbox.pool.parts[1].findings}) == asked
+    page = html_letter(inbox.pool, inbox.ledger, "ash")
+    assert ("Nothing has to be put right" in page) is (not asked and later is not FAULTY and len(later) < 5)
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "over"),
+    [
+        (("feet.txt", "", "unreadable", 0), ("feet.txt", "", "", 0), "r2"),
+        (("feet.ods", "", "no workbook", 0), ("feet.xlsx", "feet", "", 0), "r2"),
+        (("feet.xlsx", "b", "no mapping", 3), ("feet.xlsx", "b", "no mapping", 3), "r2"),
+        (("feet.xlsx", "b", "no mapping", 3), ("feet.xlsx", "a", "", 0), ""),
+        (("feet.csv", "", "no mapping", 3), ("other.csv", "", "", 0), ""),
+    ],
+)
+def test_a_file_that_could_not_be_used_is_asked_for_until_another_takes_its_place(first, second, over):
+    parts = [
+        Part(name, "ash", file, sheet, refused=why, unused=rows)
+        for name, (file, sheet, why, rows) in zip(("r1", "r2"), (first, second), strict=True)
+    ]
+    inbox = settle([part("r1", "ash", HORSES, MARE, file="h.csv"), *parts])
+    (taken,) = [one for one in inbox.pool.parts if (one.round, one.file) == ("r1", first[0])]
+    assert taken.taken_over == over
+    page = html_letter(inbox.pool, inbox.ledger, "ash")
+    assert (f"{first[0]}{', sheet b' if first[1] else ''} (r1): {first[2]}" in page) is not over
+    assert inbox.ledger["total"]["superseded"] == (first[3] if over else 0)
 
 
 def test_a_flat_sheet_of_later_visits_keeps_the_earlier_ones():

@@ -75,8 +75,8 @@ def tell(inbox: Inbox) -> None:
     for one in inbox.pool.unread:
         print(f"warning: {'/'.join(filter(None, (one.round, one.file)))}: not read: {one.why}", file=sys.stderr)
     for part in inbox.pool.parts:
-        if part.refused:
-            print(f"warning: {part.round}/{part.member}/{part.file}: cannot be used: {part.refused}", file=sys.stderr)
+        if part.asked:
+            print(f"warning: {part.round}/{part.member}/{part.file}: cannot be used: {part.asked}", file=sys.stderr)
     for member, counts in inbox.ledger["members"].items():
         print(f"{member}: {fates_text(counts)}", file=sys.stderr)
 

@@ -137,8 +137,8 @@ def _suggested(pool: Pool) -> Iterator[Item]:
 
 def _refused(pool: Pool) -> Iterator[Item]:
     for part in pool.parts:
-        if part.refused:
-            yield ("refused", part.refused, part.round, part.member, _file(part.file, part.sheet), *_NOWHERE[:5])
+        if part.asked:
+            yield ("refused", part.asked, part.round, part.member, _file(part.file, part.sheet), *_NOWHERE[:5])
     for one in pool.unread:
         yield ("refused", one.why, one.round, "", one.file, *_NOWHERE[:5])
 

@@ -10,7 +10,7 @@ from typing import Any
 
 from hoofcohort.files import guard_formula
 from hoofcohort.inbox.part import Finding, Part
-from hoofcohort.inbox.pool import Pool
+from hoofcohort.inbox.pool import LIVE, Pool
 from hoofcohort.inbox.replaced import alike_files, kept_lines
 from hoofcohort.mapping.reasons import SENTENCES
 
@@ -96,7 +96,7 @@ def _thanks(counts: dict[str, int], parts: Sequence[Part]) -> list[str]:
             said += f" {counts[fate]} {'was' if counts[fate] == 1 else 'were'} {_FATES[fate]}."
     if counts["rejected"]:
         said += f" {_many(counts['rejected'], 'row')} could not be used yet; below you find where, and what to do."
-    elif not any(part.refused for part in parts):
+    elif not any(part.asked for part in parts):
         said += " Nothing has to be put right."
     return [f"<p>{said}</p>"]
 
@@ -106,10 +106,10 @@ def _many(number: int, word: str) -> str:
 
 
 def _refused(parts: Sequence[Part]) -> list[str]:
-    refused = [part for part in parts if part.refused]
+    refused = [part for part in parts if part.asked]
     if not refused:
         return []
-    items = "".join(f"<li>{escape(_name(part))}: {escape(part.refused)}</li>" for part in refused)
+    items = "".join(f"<li>{escape(_name(part))}: {escape(part.asked)}</li>" for part in refused)
     return ["<h2>Could not be used at all</h2>", f"<ul>{items}</ul>"]
 
 
@@ -118,7 +118,7 @@ def _kept(pool: Pool, member: str) -> list[str]:
     if not told:
         return []
     items = "".join(f"<li>{escape(f'{_name(part)}: {said}')}</li>" for part, said in told)
-    said = f"They are used as before. {_OUT[0].upper()}{_OUT[1:]}."
+    said = f"They stand as before. {_OUT[0].upper()}{_OUT[1:]}."
     return [
         "<h2>Kept, though your later file of the same name does not hold them</h2>",
         f"<p>{said}</p><ul>{items}</ul>",
@@ -128,9 +128,11 @@ def _kept(pool: Pool, member: str) -> list[str]:
 def _kept_of(pool: Pool, member: str) -> Iterator[tuple[Part, str]]:
     """Yield each part of which rows are kept that a later file of its name does not hold, and which."""
     for number, round_name in sorted(pool.followed.items()):
-        part, lines = pool.parts[number], kept_lines(pool, number)
-        if part.member == member and lines:
-            yield part, f"line{'' if len(lines) == 1 else 's'} {lines_text(lines)}, not in the file of {round_name}"
+        part = pool.parts[number]
+        for status, still in ((LIVE, ""), ("rejected", ", still to be put right")):
+            lines = kept_lines(pool, number, status)
+            if part.member == member and lines:
+                yield part, f"{lines_said(lines)}, not in the file of {round_name}{still}"
 
 
 def _name(part: Part) -> str:
@@ -152,6 +154,11 @@ def _table(found: Sequence[tuple[Part, Finding]]) -> list[str]:
 def _row(told: tuple[str, ...], lines: Sequence[int]) -> str:
     cells = (told[0], lines_text(lines), *told[1:])
     return "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells) + "</tr>"
+
+
+def lines_said(lines: Sequence[int]) -> str:
+    """Return line numbers with their word: ``lines 2, 5-9``."""
+    return f"line{'' if len(lines) == 1 else 's'} {lines_text(lines)}"
 
 
 def lines_text(lines: Sequence[int]) -> str:
@@ -201,8 +208,8 @@ def csv_letter(pool: Pool, member: str) -> bytes:
     writer.writerow(CSV_COLUMNS)
     parts = [part for part in pool.parts if part.member == member]
     for part in parts:
-        if part.refused:
-            cells: tuple[object, ...] = ("", "", "", "", "error", "the file cannot be used", part.refused)
+        if part.asked:
+            cells: tuple[object, ...] = ("", "", "", "", "error", "the file cannot be used", part.asked)
             writer.writerow(_guarded(part.round, part.file, part.sheet, *cells))
     for part, said in _kept_of(pool, member):
         cells = ("", "", "", "", "note", "rows are kept that your later file of the same name does not hold")

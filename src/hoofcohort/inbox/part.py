@@ -47,6 +47,8 @@ class Part:
     understood : tuple of str
     refused : str
         Why the file or the sheet cannot be used at all; empty when it can.
+    taken_over : str
+        The round whose file takes the place of this one, which could not be used; nothing more is asked about it.
     places : dict
         Our column to its place, from 1, and its header in the file.
     named : DataFrame or None
@@ -71,6 +73,12 @@ class Part:
     places: dict[str, tuple[int, str]] = field(default_factory=dict)
     named: pd.DataFrame | None = None
     whole: bool = False
+    taken_over: str = ""
+
+    @property
+    def asked(self) -> str:
+        """Why it cannot be used, as long as no later file takes its place."""
+        return "" if self.taken_over else self.refused
 
     @property
     def rows_read(self) -> int:

@@ -122,7 +122,7 @@ class Pool:
         for source, one, ragged in zip(self.parts, counted, self.ragged, strict=True):
             one.update(ragged)
             one["aside"] += len(source.aside)
-            one["rejected"] += source.unused
+            one["superseded" if source.taken_over else "rejected"] += source.unused
         return [{fate: size for fate, size in one.items() if size} for one in counted]
 
 

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import groupby
+from pathlib import PurePath
 
 import numpy as np
 import pandas as pd
 
+from hoofcohort.inbox.answered import Row, answered, answered_ragged
 from hoofcohort.inbox.names import round_order, same_name
 from hoofcohort.inbox.part import Part
 from hoofcohort.inbox.pool import LIVE, Pool
@@ -19,10 +22,12 @@ Key = tuple[str, ...]
 def replace_files(pool: Pool) -> None:
     """Replace rows by those of a readable file of the same member and name in a later round.
 
-    A row whose key no later file holds stays as it is, and ``pool.followed`` names its part; a row whose key cannot be
-    read goes. A file that is declared to replace as a whole (``Part.whole``) leaves none; one without rows replaces
-    nothing.
+    A row whose key no later file holds stays as it is, and ``pool.followed`` names its part; so does one whose key
+    cannot be read, until a later row seems to correct it. A file that is declared to replace as a whole
+    (``Part.whole``) leaves none; one without rows replaces nothing. Of a file or sheet that could not be used the next
+    one takes the place.
     """
+    _take_over(pool)
     usable = [number for number, part in enumerate(pool.parts) if not part.refused]
     usable.sort(key=lambda number: (_name(pool.parts[number]), round_order(pool.parts[number].round)))
     for _, group in groupby(usable, key=lambda number: _name(pool.parts[number])):
@@ -50,39 +55,130 @@ def _says(part: Part) -> bool:
     return part.whole or part.rows_read > len(part.aside)
 
 
+def _take_over(pool: Pool) -> None:
+    """Ask no more about what could not be used when a later round holds the sheet, or a file of its name, again."""
+    for part in pool.parts:
+        for other in pool.parts if part.refused else ():
+            if same_name(other.member) == same_name(part.member) and _follows(other, part):
+                part.taken_over = other.round
+                part.understood += (f"could not be used: {part.refused}; the file of {other.round} takes its place",)
+                break
+
+
+def _follows(later: Part, part: Part) -> bool:
+    """Tell whether a later part is the same sheet again, or of a file that could not be read one that could."""
+    if round_order(later.round) <= round_order(part.round):
+        return False
+    if same_name(later.file) == same_name(part.file):
+        return later.sheet == part.sheet or (not later.refused and "" in (later.sheet, part.sheet))
+    stems = [same_name(PurePath(one.file).stem) for one in (later, part)]
+    return not later.refused and not part.rows_read and stems[0] == stems[1]
+
+
 def _replace(pool: Pool, number: int, later: Sequence[int]) -> None:
     """Replace rows of a part; what a flat sheet says of a horse stays as long as a reading of it stays."""
     part = pool.parts[number]
     whole = any(pool.parts[one].whole for one in later)
-    doubted = _lines_without_key(part)
-    horses = {key[0] for _, key, _ in _stays(pool, "feet", number, later, doubted)}
-    kept: set[int] = set()
+    asked = set() if whole else _asked(pool, number, later)
+    horses = {key[0] for _, key, _ in _stays(pool, "feet", number, later, asked)}
+    kept = asked & {one.line for one in part.ragged}
     for table, frame in pool.frames.items():
         derived = frame["derived"].to_numpy()
         stays = set()
-        for row, key, line in [] if whole else _stays(pool, table, number, later, doubted):
+        for row, key, line in [] if whole else _stays(pool, table, number, later, asked):
             if not derived[row] or key[0] in horses:
                 stays.add(row)
                 kept |= set() if derived[row] else {line}
-        pool.mark(table, [row for row in _rows(frame, number) if row not in stays], "superseded")
-    pool.ragged[number] = ["superseded"] * len(part.ragged)
+        gone = [row for row in _rows(frame, number) if row not in stays]
+        _tell_of_faulty(pool, table, [row for row in gone if frame["status"].iloc[row] == LIVE], later)
+        pool.mark(table, gone, "superseded")
+    pool.ragged[number] = ["rejected" if one.line in asked else "superseded" for one in part.ragged]
     part.findings = [one for one in part.findings if one.line in kept]
     if kept:
         pool.followed[number] = pool.parts[later[-1]].round
 
 
+def _tell_of_faulty(pool: Pool, table: str, gone: Sequence[int], later: Sequence[int]) -> None:
+    """Say with the faults of rows that came back that the good ones which they replace are not used either."""
+    frame = pool.frames[table]
+    status, lines = frame["status"].to_numpy(dtype=object), frame["line"].to_numpy()
+    faulty = [row for other in later for row in _rows(frame, other) if status[row] == "rejected"]
+    if not gone or not faulty:
+        return
+    earlier = {key for row in gone for key in _keys(frame, table, range(row, row + 1))}
+    said = f"; until then the row of {pool.parts[frame['part'].iloc[gone[0]]].round} is not used either"
+    told = {
+        (int(frame["part"].iloc[row]), int(lines[row]))
+        for row in faulty
+        if next(_keys(frame, table, range(row, row + 1))) in earlier
+    }
+    for other in sorted({other for other, _ in told}):
+        part = pool.parts[other]
+        part.findings = [
+            replace(one, remedy=one.remedy + said)
+            if (other, one.line) in told and one.severity == "error" and "is not used either" not in one.remedy
+            else one
+            for one in part.findings
+        ]
+
+
 def _stays(
-    pool: Pool, table: str, number: int, later: Sequence[int], doubted: set[int]
+    pool: Pool, table: str, number: int, later: Sequence[int], asked: set[int]
 ) -> Iterator[tuple[int, Key, int]]:
     """Yield the rows of a part that no later one replaces, with key and line."""
     frame = pool.frames[table]
     held = {key for one in later for key in _keys(frame, table, _rows(frame, one))}
     rows = _rows(frame, number)
+    lines, keyless = frame["line"].to_numpy(), set(_keyless(pool, table, number))
+    for row, key in zip(rows, _keys(frame, table, rows), strict=True):
+        if lines[row] in asked if row in keyless else key not in held:
+            yield row, key, int(lines[row])
+
+
+def _keyless(pool: Pool, table: str, number: int) -> Iterator[int]:
+    """Yield the rows of a part that came back and of which it is not known what they are about."""
+    frame = pool.frames[table]
+    rows = _rows(frame, number)
+    doubted = _doubted(pool.parts[number])
     lines, status = frame["line"].to_numpy(), frame["status"].to_numpy(dtype=object)
     for row, key in zip(rows, _keys(frame, table, rows), strict=True):
-        unread = status[row] != LIVE and (not all(key) or int(lines[row]) in doubted)
-        if key not in held and not unread:
-            yield row, key, int(lines[row])
+        if status[row] != LIVE and (not all(key) or int(lines[row]) in doubted):
+            yield row
+
+
+def _asked(pool: Pool, number: int, later: Sequence[int]) -> set[int]:
+    """Return the lines of a part's rows without a key, ragged ones too, that no later row seems to correct."""
+    part = pool.parts[number]
+    asked: set[int] = set()
+    new: list[Sequence[str]] = [one.cells for other in later for one in pool.parts[other].ragged]
+    for table, frame in pool.frames.items():
+        derived = frame["derived"].to_numpy()
+        without = set(_keyless(pool, table, number))
+        keyless = sorted(row for row in without if not derived[row])
+        if not keyless and not part.ragged:
+            continue
+        rows = _rows(frame, number)
+        known = {key for row, key in zip(rows, _keys(frame, table, rows), strict=True) if row not in without}
+        fresh = {key: (row, other) for other in later for row, key in
+                 zip(_rows(frame, other), _keys(frame, table, _rows(frame, other)), strict=True)
+                 if not derived[row] and key not in known}  # fmt: skip
+        corrected = answered([_row(pool, table, row, number) for row in keyless],
+                             [_row(pool, table, row, other) for row, other in fresh.values()])  # fmt: skip
+        asked |= {int(frame["line"].iloc[row]) for place, row in enumerate(keyless) if place not in corrected}
+        new += [[frame[name].iloc[row] for name in TABLES[table].names] for row, _ in fresh.values()]
+    corrected = answered_ragged([one.cells for one in part.ragged], new)
+    return asked | {one.line for place, one in enumerate(part.ragged) if place not in corrected}
+
+
+def _row(pool: Pool, table: str, row: int, number: int) -> Row:
+    """Return a row to be compared: its key as far as it is known, and its measurements, or without any all it holds."""
+    held = pool.frames[table].iloc[row]
+    doubted = _doubted(pool.parts[number]).get(int(held["line"]), set())
+    filled = {column.name: held[column.name] for column in TABLES[table].columns if held[column.name]}
+    key = {name: filled.pop(name) for name in TABLES[table].key if name in filled and name != "replicate"}
+    measured = {column.name for column in TABLES[table].columns if column.unit}
+    others = {name: cell for name, cell in filled.items() if name in measured} or filled
+    return Row({name: cell for name, cell in key.items() if name not in doubted}, others)
 
 
 def _rows(frame: pd.DataFrame, number: int) -> range:
@@ -100,18 +196,25 @@ def _keys(frame: pd.DataFrame, table: str, rows: range) -> Iterator[Key]:
     return zip(*cells, strict=True)
 
 
-def _lines_without_key(part: Part) -> set[int]:
-    """Return the lines at fault in a cell of the key: which row they are about is not known."""
+def _doubted(part: Part) -> dict[int, set[str]]:
+    """Return the lines with a fault in a cell of the key, to its columns: which row they are about is not known."""
     keys = {name for table in TABLES.values() for name in table.key}
-    headers = {header for name, (_, header) in part.places.items() if name in keys}
-    return {one.line for one in part.findings if one.severity == "error" and one.header in headers}
+    names = {header: name for name, (_, header) in part.places.items() if name in keys}
+    doubted: dict[int, set[str]] = {}
+    for one in part.findings:
+        if one.severity == "error" and one.header in names:
+            doubted.setdefault(one.line, set()).add(names[one.header])
+    return doubted
 
 
-def kept_lines(pool: Pool, number: int) -> list[int]:
-    """Return the lines of a part that are used although a later file of the same name does not hold them."""
-    lines: list[int] = []
-    for frame in pool.frames.values() if number in pool.followed else ():
+def kept_lines(pool: Pool, number: int, status: str = LIVE) -> list[int]:
+    """Return the lines of a part with a status that a later file of the same name does not hold."""
+    if number not in pool.followed:
+        return []
+    told = zip(pool.parts[number].ragged, pool.ragged[number], strict=True)
+    lines = [one.line for one, fate in told if fate == status]
+    for frame in pool.frames.values():
         rows = _rows(frame, number)
         own = frame.iloc[rows.start : rows.stop]
-        lines += own.loc[(own["status"] == LIVE) & ~own["derived"], "line"].tolist()
+        lines += own.loc[(own["status"] == status) & ~own["derived"], "line"].tolist()
     return sorted(lines)
