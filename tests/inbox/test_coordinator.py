@@ -13,6 +13,7 @@ from hoofcohort.inbox.consent import Withdrawal
 from hoofcohort.inbox.coordinator import COLUMNS, csv_page, html_page, items
 from hoofcohort.inbox.letters import csv_letter, html_letter
 from hoofcohort.inbox.run import settle, write_inbox
+from hoofcohort.mapping.mapping import load_mapping
 
 CHIP = "999000000000001"
 
@@ -123,3 +124,15 @@ def test_horses_that_may_be_the_same_are_looked_for_once(tmp_path, monkeypatch):
     write_inbox(inbox, tmp_path)
     assert len(calls) == 1
     assert len(inbox.suggestions) == len(told(inbox, "suggestion")) == 1
+
+
+def test_of_many_headers_in_doubt_a_dozen_is_named(tmp_path):
+    row = FEET + "".join(f" odd{number}" for number in range(300))
+    named = "".join(f"  {name}: {{to: {name}}}\n" for name in FEET.split())
+    (tmp_path / "mapping.yaml").write_text(f"table: feet\ncolumns:\n{named}", encoding="utf-8")
+    mapping = load_mapping(tmp_path / "mapping.yaml")
+    parts = [part("r1", "ash", row), part("r1", "elm", row, mapping=mapping)]
+    write_inbox(settle(parts), tmp_path)
+    for name in ("letters/ash.html", "letters/ash.csv", "letters/elm.html", "letters/elm.csv", "coordinator.csv"):
+        text = (tmp_path / name).read_text(encoding="utf-8")
+        assert "odd11" in text and "and 288 more" in text and "odd12" not in text, name

@@ -20,7 +20,9 @@ from hoofcohort.mapping.reasons import SEVERITY
 from hoofcohort.mapping.robust import numbered
 from hoofcohort.mapping.slips import check
 from hoofcohort.sheets.file_bytes import plain_name
+from hoofcohort.sheets.limits import MOST_SHOWN
 from hoofcohort.sheets.sheet import Sheet
+from hoofcohort.sheets.told import names_said
 
 
 def read_parts(
@@ -63,7 +65,7 @@ def refused_parts(path: Path, why: str, round_name: str = "", member: str = "") 
     """
     sheets = _sheets(path)
     if isinstance(sheets, str):
-        return [Part(round_name, member, plain_name(path), refused=f"{sheets}; {why}")]
+        return [Part(round_name, member, plain_name(path), refused=f"{sheets}; {_few_lines(why)}")]
     parts = [Part(round_name, member, sheet.file, sheet.sheet, aside=tuple(sheet.aside)) for sheet in sheets]
     for part, sheet in zip(parts, sheets, strict=True):
         _refuse(part, sheet, why)
@@ -84,7 +86,7 @@ def _refuse(part: Part, sheet: Sheet, why: str) -> None:
     """Take a sheet's rows as not used; a sheet that is no table is put aside instead."""
     if sheet.is_table:
         part.unused = len(sheet.lines) + len(sheet.ragged)
-        part.refused = why
+        part.refused = _few_lines(why)
     else:
         part.aside = sheet.all_aside
         part.understood = (*sheet.understood, "no table was found on this sheet; it was put aside")
@@ -92,6 +94,13 @@ def _refuse(part: Part, sheet: Sheet, why: str) -> None:
 
 def _without_folder(text: str, path: Path) -> str:
     return text.replace(str(path), path.name).removeprefix(f"{plain_name(path)}: ")
+
+
+def _few_lines(text: str) -> str:
+    """Return a sentence and the first of the faults on the lines below it; beyond a dozen they are counted."""
+    head, *faults = text.split("\n  ")
+    more = [f"and {len(faults) - MOST_SHOWN} more"] if len(faults) > MOST_SHOWN else []
+    return "\n  ".join([head, *faults[:MOST_SHOWN], *more])
 
 
 def part_of(
@@ -147,7 +156,7 @@ def _converted(sheet: Sheet, mappings: Sequence[Mapping], table: str) -> tuple[C
 def _no_mapping(doubtful: Sequence[str], missing: Sequence[str]) -> str:
     causes = []
     if doubtful:
-        causes.append("not known for certain: " + ", ".join(f"'{name}'" for name in doubtful))
+        causes.append(f"not known for certain: {names_said(doubtful)}")
     if missing:
         causes.append("from no column: " + ", ".join(missing))
     return (
