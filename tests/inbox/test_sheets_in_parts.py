@@ -16,6 +16,7 @@ from openpyxl.utils.datetime import CALENDAR_MAC_1904
 from hoofcohort.cli import main
 from hoofcohort.errors import InputError
 from hoofcohort.inbox.member import read_parts
+from hoofcohort.inbox.part import Part
 from hoofcohort.mapping.convert import convert
 from hoofcohort.mapping.draft import draft
 from hoofcohort.mapping.mapping import own_mapping
@@ -140,3 +141,7 @@ def test_a_file_with_a_name_that_cannot_be_printed_comes_back_and_the_rest_is_re
     assert "is a link to another file; put the file itself there" in letter
     ledger = json.loads((tmp_path / "out" / "ledger.json").read_text("utf-8"))
     assert ledger["total"]["rows_read"] == 1
+
+
+def test_a_sheet_is_named_after_its_file_and_a_lone_one_by_it():
+    assert [Part("r1", "ash", "a.xlsx", sheet).name for sheet in ("", "Spring")] == ["a.xlsx", "a.xlsx, sheet Spring"]

@@ -36,7 +36,7 @@ def run(args: argparse.Namespace) -> int:
     inbox = settle_before(parts, args.as_of)
     status = 0
     for part, counts in zip(inbox.pool.parts[: len(parts)], inbox.ledger["files"], strict=False):
-        name = f"{part.file}, sheet {part.sheet}" if part.sheet else part.file
+        name = part.name
         if part.refused:
             print(f"{name}: {part.refused}", file=sys.stderr)
             status = 2

@@ -96,11 +96,7 @@ def items(pool: Pool, ledger: dict[str, Any]) -> list[Item]:
 def _place(pool: Pool, table: str, row: int) -> Item:
     held = pool.frames[table]
     part = pool.parts[held["part"].iloc[row]]
-    return part.round, part.member, _file(part.file, part.sheet), str(held["line"].iloc[row])
-
-
-def _file(file: str, sheet: str) -> str:
-    return f"{file}, sheet {sheet}" if sheet else file
+    return part.round, part.member, part.name, str(held["line"].iloc[row])
 
 
 def _contradictions(pool: Pool) -> Iterator[Item]:
@@ -138,7 +134,7 @@ def _suggested(pool: Pool) -> Iterator[Item]:
 def _refused(pool: Pool) -> Iterator[Item]:
     for part in pool.parts:
         if part.asked:
-            yield ("refused", part.asked, part.round, part.member, _file(part.file, part.sheet), *_NOWHERE[:5])
+            yield ("refused", part.asked, part.round, part.member, part.name, *_NOWHERE[:5])
     for one in pool.unread:
         yield ("refused", one.why, one.round, "", one.file, *_NOWHERE[:5])
 
@@ -217,7 +213,7 @@ def _kept(pool: Pool) -> Iterator[Item]:
                 told,
                 part.round,
                 part.member,
-                _file(part.file, part.sheet),
+                part.name,
                 lines_text(lines),
                 *_NOWHERE[:4],
             )
@@ -234,7 +230,7 @@ def _twice(pool: Pool) -> Iterator[Item]:
         if twice := count.get("duplicate"):
             part = pool.parts[number]
             told = f"{twice} row{'' if twice == 1 else 's'}"
-            yield ("duplicate", told, part.round, part.member, _file(part.file, part.sheet), *_NOWHERE[:5])
+            yield ("duplicate", told, part.round, part.member, part.name, *_NOWHERE[:5])
 
 
 def _silent(pool: Pool) -> Iterator[Item]:

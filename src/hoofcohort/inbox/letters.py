@@ -9,7 +9,7 @@ from html import escape
 from typing import Any
 
 from hoofcohort.files import guard_formula
-from hoofcohort.inbox.part import Finding, Part
+from hoofcohort.inbox.part import Finding, Part, sheet_name
 from hoofcohort.inbox.pool import LIVE, Pool
 from hoofcohort.inbox.replaced import alike_files, kept_lines
 from hoofcohort.mapping.reasons import SENTENCES
@@ -136,7 +136,7 @@ def _kept_of(pool: Pool, member: str) -> Iterator[tuple[Part, str]]:
 
 
 def _name(part: Part) -> str:
-    return f"{part.file}{f', sheet {part.sheet}' if part.sheet else ''} ({part.round})"
+    return f"{part.name} ({part.round})"
 
 
 def _table(found: Sequence[tuple[Part, Finding]]) -> list[str]:
@@ -179,7 +179,7 @@ def _files(ledger: dict[str, Any], member: str) -> list[str]:
     heads = "".join(f"<th>{escape(name)}</th>" for name in ("File", "Rows", *(_FATES[fate] for fate in fates)))
     lines = []
     for one in own:
-        name = f"{one['file']}{', sheet ' + one['sheet'] if one['sheet'] else ''} ({one['round']})"
+        name = f"{sheet_name(one['file'], one['sheet'])} ({one['round']})"
         numbers = "".join(f'<td class="n">{one[key]}</td>' for key in ("rows_read", *fates))
         lines.append(f"<tr><td>{escape(name)}</td>{numbers}</tr>")
     return [

@@ -81,6 +81,16 @@ class Part:
         return "" if self.taken_over else self.refused
 
     @property
+    def name(self) -> str:
+        """The file, and its sheet when it has several."""
+        return sheet_name(self.file, self.sheet)
+
+    @property
     def rows_read(self) -> int:
         """Every row of the sheet below its header or set aside around it."""
         return self.rows + len(self.ragged) + len(self.aside) + self.unused
+
+
+def sheet_name(file: str, sheet: str) -> str:
+    """Return how a sheet of a file is named to people; a file of one sheet by its own name."""
+    return f"{file}, sheet {sheet}" if sheet else file
