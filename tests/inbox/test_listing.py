@@ -26,6 +26,35 @@ def taken(folder):
     return json.loads((folder / "out/ledger.json").read_text(encoding="utf-8"))
 
 
+MAPPING = "table: horses\ncolumns: {nag: {to: horse_id}, yard: {to: yard_id}, who: {to: owner_id}}\n"
+
+
+@pytest.mark.parametrize("name", ["mapping.yaml", "h.csv.mapping.yaml", "h.mapping.yaml", "h.csv.first.mapping.yaml"])
+def test_a_mapping_is_found_by_its_name(tmp_path, name):
+    put(tmp_path, "1/ash/h.csv", "nag,yard,who\nH1,Y1,W1\n")
+    put(tmp_path, f"1/ash/{name}", MAPPING)
+    ledger = taken(tmp_path)
+    assert ledger["total"]["accepted"] == 1
+    assert ledger["unread"] == []
+
+
+@pytest.mark.parametrize("name", ["g.csv.mapping.yaml", "h.yaml", "mapping.yml", "h.csv.mapping.YAML", "hmapping.yaml"])
+def test_the_coordinator_is_told_of_a_mapping_that_belongs_to_no_file(tmp_path, capsys, name):
+    put(tmp_path, "1/ash/h.csv", "nag,yard,who\nH1,Y1,W1\n")
+    put(tmp_path, f"1/ash/{name}", MAPPING)
+    ledger = taken(tmp_path)
+    assert ledger["total"]["accepted"] == 0
+    assert [one["file"] for one in ledger["unread"]] == [f"ash/{name}"]
+    assert f"ash/{name}: not read: a mapping that belongs to no file" in capsys.readouterr().err
+    assert name not in (tmp_path / "out/letters/ash.html").read_text(encoding="utf-8")
+
+
+def test_a_mapping_of_a_later_rounds_file_belongs_to_it(tmp_path):
+    put(tmp_path, "1/ash/h.csv.mapping.yaml", MAPPING)
+    put(tmp_path, "2/ash/h.csv", "nag,yard,who\nH1,Y1,W1\n")
+    assert taken(tmp_path)["total"]["accepted"] == 1
+
+
 def test_nothing_is_passed_over_in_silence(tmp_path, capsys):
     put(tmp_path, "1/ash/horses.csv")
     put(tmp_path, "1/loose.csv")

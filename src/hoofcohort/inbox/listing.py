@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from hoofcohort.errors import InputError
+from hoofcohort.inbox.mapping_files import MAPPING, MISNAMED, belongs, is_mapping, own_mappings
 from hoofcohort.inbox.names import round_order, same_name
 from hoofcohort.sheets.file_bytes import plain_name
 
-MAPPING = "mapping.yaml"
 _OF_THE_INBOX = ("consent.csv", "README.md")
 _OUTSIDE = "it lies in no member's folder; put it into <round>/<member>/"
 _BADLY_NAMED = "the folder's name holds signs that no name should; rename it"
@@ -42,8 +42,8 @@ class Source:
     @property
     def mappings(self) -> list[Path]:
         """The files of mappings for it: its own before its member's, those of this round before earlier ones'."""
-        own = [folder / f"{self.path.name}.{MAPPING}" for folder in self.folders]
-        return [path for path in (*own, *(folder / MAPPING for folder in self.folders)) if path.is_file()]
+        own = [path for folder in self.folders for path in own_mappings(folder, self.path.name)]
+        return [*own, *(path for folder in self.folders if (path := folder / MAPPING).is_file())]
 
     @property
     def part(self) -> str:
@@ -95,10 +95,16 @@ def list_unread(inbox: Path) -> list[Unread]:
     found = [Unread("", "", plain_name(path), _BADLY_NAMED if path.is_dir() else _OUTSIDE)
              for path in _shown(inbox) if path not in rounds and path.name not in _OF_THE_INBOX]  # fmt: skip
     names: dict[str, str] = {}
+    files: dict[str, set[str]] = {}
+    for source in list_inbox(inbox):
+        files.setdefault(same_name(source.member), set()).add(source.path.name)
     for folder in rounds:
         members = _members(folder)
         for path in members:
             names.setdefault(same_name(path.name), unicodedata.normalize("NFC", path.name))
+            found += [Unread(folder.name, "", f"{plain_name(path)}/{plain_name(one)}", MISNAMED)
+                      for one in _shown(path) if one.is_file() and is_mapping(one)
+                      and not belongs(one.name, files.get(same_name(path.name), ()))]  # fmt: skip
         for path in _shown(folder):
             name = names.get(same_name(path.name), "") if path.is_dir() else ""
             if path in members:
@@ -152,5 +158,5 @@ def _shown(folder: Path) -> list[Path]:
 
 def _files(folder: Path) -> Iterator[Path]:
     for path in _shown(folder):
-        if path.is_file() and path.name != MAPPING and not path.name.endswith("." + MAPPING):
+        if path.is_file() and not is_mapping(path):
             yield path
