@@ -188,3 +188,13 @@ def test_most_exchanges_of_uneven_feet_are_found(cohort):
     reached = {horse for horse, place in zip(held["horse_id"], places, strict=True) if place in lines}
     assert reached <= exchanged
     assert len(reached) >= 0.5 * len(exchanged)
+
+
+def test_an_accepted_row_never_comes_to_have_an_error():
+    columns = f"{KEYS} frog_width_mm heel_buttress_width_mm hoof_width_mm"
+    doubted = part("r1", "ash", columns, f"H1 LF {DAYS[0]} A gauge 95 115 110", file="a.csv")
+    assert [(one.reason, one.severity) for one in doubted.findings] == [("implausible_index", "warning")]
+    other = part("r2", "ash", columns, f"H1 LF {DAYS[1]} A gauge 60 80 110", file="b.csv")
+    inbox = settle([MARE, doubted, other])
+    assert inbox.ledger["total"]["rejected"] == 0
+    assert [one for one in inbox.pool.parts[1].findings if one.severity == "error"] == []

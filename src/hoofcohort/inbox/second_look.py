@@ -14,6 +14,7 @@ from hoofcohort.inbox.pool import Pool
 from hoofcohort.mapping import within_horse
 from hoofcohort.mapping.converted import numbers_of
 from hoofcohort.mapping.index_limits import check_indices
+from hoofcohort.mapping.reasons import SEVERITY
 from hoofcohort.tables import TABLES, Column
 
 _LINES = 1 << 32
@@ -33,7 +34,12 @@ class _Rows:
     known: set[tuple[int, int, str, str]]
 
     def tell(self, row: int, column: str, reason: str, remedy: str) -> None:
-        """Add a finding, unless the file alone gave the same one."""
+        """Add a warning or a note, unless the file alone gave the same one.
+
+        What is an error is decided before: an accepted row never comes to have one, whose letter would call it unused.
+        """
+        if SEVERITY[reason] == "error":
+            return
         part, line = int(self.frame["part"].iloc[row]), int(self.frame["line"].iloc[row])
         header = self.pool.parts[part].places.get(column, (0, column))[1]
         if (part, line, header, reason) not in self.known:
