@@ -23,6 +23,7 @@ def run(args: argparse.Namespace) -> None:
     from hoofcohort.sheets.read import read_sheets
 
     sheets = read_sheets(Path(args.file))
+    several = len(sheets) > 1
     names = ", ".join(repr(sheet.sheet) for sheet in sheets)
     if args.sheet is not None:
         sheets = [sheet for sheet in sheets if sheet.sheet == args.sheet]
@@ -32,4 +33,4 @@ def run(args: argparse.Namespace) -> None:
         sheets = [sheet for sheet in sheets if sheet.is_table]
     if len(sheets) != 1:
         raise InputError(f"{args.file}: there are {len(sheets)} sheets with data: {names}; name one with --sheet")
-    write_text_atomic(args.out, draft_yaml(draft(sheets[0]), Path(args.file).name))
+    write_text_atomic(args.out, draft_yaml(draft(sheets[0]), Path(args.file).name, sheets[0].sheet if several else ""))

@@ -15,7 +15,7 @@ from hoofcohort.mapping.convert import convert
 from hoofcohort.mapping.converted import Converted, as_objects
 from hoofcohort.mapping.draft import draft
 from hoofcohort.mapping.flat import feet_of, split
-from hoofcohort.mapping.mapping import FLAT, Mapping, own_mapping
+from hoofcohort.mapping.mapping import FLAT, Mapping, of_sheet, own_mapping
 from hoofcohort.mapping.reasons import SEVERITY
 from hoofcohort.mapping.robust import numbered
 from hoofcohort.mapping.slips import check
@@ -135,7 +135,7 @@ def part_of(
 def _converted(sheet: Sheet, mappings: Sequence[Mapping], table: str) -> tuple[Converted, tuple[str, ...], Mapping]:
     """Convert by the first mapping that fits, else by our own headers, else by a draft that leaves no doubt."""
     first: HoofcohortError | None = None
-    for mapping in mappings:
+    for mapping in of_sheet(mappings, sheet.sheet):
         try:
             return convert(sheet, _right_table(mapping, table)), (), mapping
         except InputError as error:

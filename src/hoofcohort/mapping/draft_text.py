@@ -7,7 +7,7 @@ from hoofcohort.mapping.guess import Guess
 from hoofcohort.mapping.mapping import To
 
 
-def draft_yaml(drafted: Draft, source: str) -> str:
+def draft_yaml(drafted: Draft, source: str, sheet: str = "") -> str:
     """Return a draft as YAML with comments for the person who checks it.
 
     Parameters
@@ -15,12 +15,15 @@ def draft_yaml(drafted: Draft, source: str) -> str:
     drafted : Draft
     source : str
         The file that it was made from.
+    sheet : str
+        The sheet of it that the mapping is for alone; empty for all.
     """
     lines = [
         f"# Drafted from {_comment(source)}. Every line is a guess: check it, then delete the comments if you like.",
         "# high: the header is known; medium: likely; low: hardly more than a suggestion.",
         *(f"# {_comment(hint, 400)}." for hint in drafted.hints),
         f"table: {drafted.mapping.table}",
+        *([f"sheet: {_quoted(sheet)}"] if sheet else []),
         "columns:" if drafted.mapping.columns else "columns: {}",
     ]
     for guess in drafted.guesses:

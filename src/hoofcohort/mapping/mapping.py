@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Literal
 
@@ -53,6 +54,7 @@ class Mapping(BaseModel):
     columns: dict[str, To] = Field(description="their header: what it becomes")
     constants: dict[str, str] = Field(default_factory=dict, description="our column: its value in every row")
     ignore: list[str] = Field(default_factory=list, description="their headers that are left out")
+    sheet: str = Field(default="", description="the sheet of a workbook that it is for; without it, any")
     management_days_before: int = Field(
         default=0,
         ge=0,
@@ -68,6 +70,11 @@ class Mapping(BaseModel):
 def targets(table: str) -> dict[str, Column]:
     """Return the columns that a mapping to a table can name; for ``flat``, those of all three."""
     return FLAT_COLUMNS if table == FLAT else TABLES[table].by_name
+
+
+def of_sheet(mappings: Sequence[Mapping], sheet: str) -> list[Mapping]:
+    """Return the mappings that may be for a sheet: those that name it before those that name none."""
+    return sorted((one for one in mappings if one.sheet in ("", sheet)), key=lambda one: one.sheet == "")
 
 
 def load_mapping(path: str | Path) -> Mapping:

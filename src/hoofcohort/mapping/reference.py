@@ -22,9 +22,11 @@ HEAD = """\
 <!-- Written by `python -m hoofcohort.mapping.reference > config/mapping.md`; edit its modules instead. -->
 
 A mapping says what the headers, units and words of one source mean. It lies beside the files as `mapping.yaml`, or as
-`<file>.mapping.yaml` for one of them, and holds in later rounds too. `hoofcohort draft-mapping FILE --out mapping.yaml`
-drafts one, with how sure each guess is and a sample, for a person to check. It is read as data only; unknown and
-repeated keys, and a mapping that does not fit its file, are errors that say where.
+`<file>.mapping.yaml` for one of them (such as `feet.csv.mapping.yaml` or `feet.mapping.yaml`), and holds in later
+rounds too. `hoofcohort draft-mapping FILE --out mapping.yaml` drafts one, with how sure each guess is and a sample, for
+a person to check; of a workbook with several sheets one for each, with `--sheet NAME`, whose name is to be
+`<file>.<sheet>.mapping.yaml`. It is read as data only; unknown and repeated keys, and a mapping that does not fit its
+file, are errors that say where.
 
 ```yaml
 table: feet
