@@ -17,6 +17,7 @@ from hoofcohort.cli import main
 from hoofcohort.errors import InputError
 from hoofcohort.inbox.member import read_parts
 from hoofcohort.inbox.part import Part
+from hoofcohort.inbox.run import settle
 from hoofcohort.mapping.convert import convert
 from hoofcohort.mapping.draft import draft
 from hoofcohort.mapping.mapping import own_mapping
@@ -145,3 +146,14 @@ def test_a_file_with_a_name_that_cannot_be_printed_comes_back_and_the_rest_is_re
 
 def test_a_sheet_is_named_after_its_file_and_a_lone_one_by_it():
     assert [Part("r1", "ash", "a.xlsx", sheet).name for sheet in ("", "Spring")] == ["a.xlsx", "a.xlsx, sheet Spring"]
+
+
+def test_a_contradiction_names_the_other_sheet_and_says_that_it_is_hidden(tmp_path):
+    path = written(tmp_path, HEADER, FOOT, others=[("old copy", [HEADER, [*FOOT[:-1], 61]])])
+    book = openpyxl.load_workbook(path)
+    book["old copy"].sheet_state = "hidden"
+    book.save(path)
+    inbox = settle(read_parts(path, round_name="r1", member="ash"))
+    told = [one.remedy for part in inbox.pool.parts for one in part.findings if one.reason == "contradiction"]
+    assert any(text.startswith("line 2 of a.xlsx, sheet old copy, which is hidden (r1) is about") for text in told)
+    assert any(text.startswith("line 2 of a.xlsx, sheet feet (r1) is about") for text in told)

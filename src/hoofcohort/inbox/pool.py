@@ -13,6 +13,7 @@ from hoofcohort.inbox.listing import Unread
 from hoofcohort.inbox.packed import NAMED, Packed, unpack
 from hoofcohort.inbox.part import IDENTITY, Finding, Part
 from hoofcohort.mapping.reasons import SEVERITY
+from hoofcohort.sheets.sheet import HIDDEN
 from hoofcohort.tables import TABLES
 
 LIVE = ""
@@ -107,7 +108,10 @@ class Pool:
         here, there = self.parts[part], self.parts[self.frames[table]["part"].iloc[row]]
         line = f"line {self.frames[table]['line'].iloc[row]}"
         same = (here.round, here.file, here.sheet) == (there.round, there.file, there.sheet)
-        return line if same else f"{line} of {there.file}" + (f" ({there.round})" if there.round else "")
+        if same:
+            return line
+        hidden = ", which is hidden" if HIDDEN in there.understood else ""
+        return f"{line} of {there.name}{hidden}" + (f" ({there.round})" if there.round else "")
 
     def counts(self) -> list[dict[str, int]]:
         """Return, for each part, how many rows met each fate."""

@@ -6,6 +6,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+HIDDEN = "the sheet is hidden; it was read"
+"""What is said of a hidden sheet."""
+
 
 @dataclass(frozen=True)
 class Aside:

@@ -15,7 +15,7 @@ from hoofcohort.sheets.archive import check_archive
 from hoofcohort.sheets.errors import UnreadableError
 from hoofcohort.sheets.no_table import is_table
 from hoofcohort.sheets.rows import sheet_of, unread_cells
-from hoofcohort.sheets.sheet import Sheet
+from hoofcohort.sheets.sheet import HIDDEN, Sheet
 from hoofcohort.sheets.told import lines_said, names_said
 
 if TYPE_CHECKING:
@@ -66,7 +66,7 @@ def _sheet(path: Path, book: Any, own: Any, said: Sequence[str]) -> Sheet | None
     system = 1904 if book.epoch == CALENDAR_MAC_1904 else 1900
     told = [*said, *(["days are counted from 1904, as the workbook says"] if system == 1904 else [])]
     if own.sheet_state != "visible":
-        told.append("the sheet is hidden; it was read")
+        told.append(HIDDEN)
     sheet = sheet_of(path, _plain(own.title), grid.rows, ["spreadsheet", *told], typed=True)
     if sheet is None:
         return None
