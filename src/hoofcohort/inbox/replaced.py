@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import groupby
-from pathlib import PurePath
 
 import numpy as np
 import pandas as pd
@@ -14,6 +13,7 @@ from hoofcohort.inbox.answered import Row, answered, answered_ragged
 from hoofcohort.inbox.names import round_order, same_name
 from hoofcohort.inbox.part import Part
 from hoofcohort.inbox.pool import LIVE, Pool
+from hoofcohort.inbox.taken_over import take_over
 from hoofcohort.tables import TABLES
 
 Key = tuple[str, ...]
@@ -27,7 +27,7 @@ def replace_files(pool: Pool) -> None:
     (``Part.whole``) leaves none; one without rows replaces nothing. Of a file or sheet that could not be used the next
     one takes the place.
     """
-    _take_over(pool)
+    take_over(pool.parts)
     usable = [number for number, part in enumerate(pool.parts) if not part.refused]
     usable.sort(key=lambda number: (_name(pool.parts[number]), round_order(pool.parts[number].round)))
     for _, group in groupby(usable, key=lambda number: _name(pool.parts[number])):
@@ -53,26 +53,6 @@ def _name(part: Part) -> tuple[str, str]:
 
 def _says(part: Part) -> bool:
     return part.whole or part.rows_read > len(part.aside)
-
-
-def _take_over(pool: Pool) -> None:
-    """Ask no more about what could not be used when a later round holds the sheet, or a file of its name, again."""
-    for part in pool.parts:
-        for other in pool.parts if part.refused else ():
-            if same_name(other.member) == same_name(part.member) and _follows(other, part):
-                part.taken_over = other.round
-                part.understood += (f"could not be used: {part.refused}; the file of {other.round} takes its place",)
-                break
-
-
-def _follows(later: Part, part: Part) -> bool:
-    """Tell whether a later part is the same sheet again, or of a file that could not be read one that could."""
-    if round_order(later.round) <= round_order(part.round):
-        return False
-    if same_name(later.file) == same_name(part.file):
-        return later.sheet == part.sheet or (not later.refused and "" in (later.sheet, part.sheet))
-    stems = [same_name(PurePath(one.file).stem) for one in (later, part)]
-    return not later.refused and not part.rows_read and stems[0] == stems[1]
 
 
 def _replace(pool: Pool, number: int, later: Sequence[int]) -> None:
