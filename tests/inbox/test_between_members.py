@@ -9,6 +9,7 @@ from inbox_sheets import FEET, HORSES, STRETCHES, part
 
 from hoofcohort.inbox.coordinator import items
 from hoofcohort.inbox.letters import html_letter
+from hoofcohort.inbox.part import Finding
 from hoofcohort.inbox.run import settle
 
 CHIP = "999000000000001"
@@ -144,3 +145,11 @@ def test_a_file_named_like_another_members_row_is_still_the_members_own():
     assert "write the right values" in contradiction and "the coordinator asks" not in contradiction
     overlap = [one.remedy for number in (3, 4) for one in inbox.pool.parts[number].findings]
     assert overlap and not any("ask the coordinator" in remedy for remedy in overlap)
+
+
+def test_a_finding_is_not_compared_with_all_others_of_its_file(monkeypatch):
+    compared, equal = [], Finding.__eq__
+    monkeypatch.setattr(Finding, "__eq__", lambda one, other: compared.append(one) or equal(one, other))
+    days = [str(dt.date(2031, 1, 1) + dt.timedelta(days=day)) for day in range(300)]
+    assert len(told(members(days, ("2026-01-01",), ("2026-01-02",)), "ahead")) == 300
+    assert len(compared) < 3 * 300

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from statistics import median_low
 
 from hoofcohort.inbox.pool import Pool
@@ -47,12 +47,21 @@ def tell_of_dates_ahead(pool: Pool) -> None:
         return
     limit = _shifted(median_low(newest.values()), _YEAR)
     late = sorted(_dated(pool, limit))
-    dates = {(date, members[part]) for date, part, *_ in late}
+    alone = _alone({(date, members[part]) for date, part, *_ in late})
     for date, part, table, row in late:
-        near = _shifted(date, -_YEAR), _shifted(date, _YEAR)
-        if not any(near[0] <= other <= near[1] and member != members[part] for other, member in dates):
+        if (date, members[part]) in alone:
             pool.tell(table, row, DATES[table], "far_ahead", "look at the year")
             pool.ahead.append((table, row))
+
+
+def _alone(dates: Collection[tuple[str, str]]) -> set[tuple[str, str]]:
+    """Return those of dates with their members that no other member's date is within a year of."""
+    alone = set()
+    for date, member in dates:
+        first, last = _shifted(date, -_YEAR), _shifted(date, _YEAR)
+        if not any(first <= other <= last and own != member for other, own in dates):
+            alone.add((date, member))
+    return alone
 
 
 def _newest(pool: Pool) -> Iterator[tuple[str, int]]:

@@ -65,6 +65,7 @@ class Pool:
     others: list[tuple[str, int, int]] = field(default_factory=list)
     ahead: list[tuple[str, int]] = field(default_factory=list)
     near: list[tuple[str, int, int]] = field(default_factory=list)
+    _told: dict[int, tuple[list[Finding], set[Finding]]] = field(default_factory=dict, repr=False)
 
     @property
     def registrations(self) -> pd.DataFrame:
@@ -94,8 +95,17 @@ class Pool:
         part = self.parts[held["part"]]
         position, header = part.places.get(column, (0, column))
         finding = Finding(int(held["line"]), position, header, value, severity, reason, remedy)
-        if finding not in part.findings:
+        known = self._known(held["part"])
+        if finding not in known:
+            known.add(finding)
             part.findings.append(finding)
+
+    def _known(self, number: int) -> set[Finding]:
+        """Return the findings of a part as a set, kept as long as their list is: a file may have very many."""
+        findings = self.parts[number].findings
+        if number not in self._told or self._told[number][0] is not findings:
+            self._told[number] = findings, set(findings)
+        return self._told[number][1]
 
     def is_anothers(self, table: str, row: int, part: int) -> bool:
         """Tell whether another member than that of a part sent a row."""
