@@ -19,8 +19,8 @@ def run(args: argparse.Namespace) -> None:
     """Settle the inbox, then write everything."""
     from pathlib import Path
 
-    from hoofcohort.inbox.consent import CONSENT, read_consent
-    from hoofcohort.inbox.listing import list_inbox, list_unread
+    from hoofcohort.inbox.consent import read_consent
+    from hoofcohort.inbox.listing import CONSENT, list_inbox, list_unread
     from hoofcohort.inbox.run import settle, write_inbox
     from hoofcohort.inbox.stored import restore
 

@@ -10,7 +10,7 @@ from typing import Any
 
 from hoofcohort.errors import PlanError
 from hoofcohort.files import sha256_of
-from hoofcohort.inbox.listing import Source, list_inbox, list_unread
+from hoofcohort.inbox.listing import CONSENT, Source, list_inbox, list_unread
 
 INBOX_OUT = "reports/_inbox"
 """Where the workflow puts what comes of an inbox; no study can have this name."""
@@ -56,7 +56,7 @@ class Inbox:
     def _paths(self, part: str) -> list[Path]:
         if part:
             return [self.sources[part].path, *self.sources[part].mappings]
-        consent = Path(self.folder) / "consent.csv"
+        consent = Path(self.folder) / CONSENT
         return [consent] if self.folder and consent.is_file() else []
 
 

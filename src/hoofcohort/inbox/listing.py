@@ -15,7 +15,8 @@ from hoofcohort.inbox.mapping_files import MAPPING, MISNAMED, belongs, is_mappin
 from hoofcohort.inbox.names import round_order, same_name
 from hoofcohort.sheets.file_bytes import plain_name
 
-_OF_THE_INBOX = ("consent.csv", "README.md")
+CONSENT = "consent.csv"
+_OF_THE_INBOX = (CONSENT, "README.md")
 _OUTSIDE = "it lies in no member's folder; put it into <round>/<member>/"
 _BADLY_NAMED = "the folder's name holds signs that no name should; rename it"
 _LONGEST = 80

@@ -19,13 +19,14 @@ from hoofcohort.inbox.between import tell_of_dates_ahead, tell_of_others_horses
 from hoofcohort.inbox.gather import gather
 from hoofcohort.inbox.ledger import account
 from hoofcohort.inbox.letters import csv_letter, html_letter
-from hoofcohort.inbox.listing import Unread, list_unread
+from hoofcohort.inbox.listing import CONSENT, Unread, list_unread
 from hoofcohort.inbox.packed import Packed, pack
 from hoofcohort.inbox.part import Part
 from hoofcohort.inbox.pool import Pool, pool
 from hoofcohort.inbox.replaced import replace_files
 from hoofcohort.inbox.second_look import body_masses, look_again
 from hoofcohort.inbox.table_text import csv_of_frame, csv_of_rows
+from hoofcohort.inbox.withdrawn import withdraw
 from hoofcohort.tables import TABLES
 
 
@@ -62,7 +63,7 @@ def take_inbox(folder: str | Path, as_of: dt.date | None = None, jobs: int | Non
         When the ledger does not add up.
     """
     inbox = Path(folder)
-    withdrawn = consent.read_consent(inbox / consent.CONSENT, as_of)
+    withdrawn = consent.read_consent(inbox / CONSENT, as_of)
     return settle(gather(inbox, as_of, jobs), withdrawn, as_of, list_unread(inbox))
 
 
@@ -80,7 +81,7 @@ def settle(
     replace_files(held)
     registry.unite(held)
     rounds.settle_repeats(held)
-    withdrawals = consent.withdraw(held, withdrawn)
+    withdrawals = withdraw(held, withdrawn)
     ask_intake(held, as_of)
     look_again(held, body_masses(held))
     tell_of_others_horses(held)
