@@ -7,7 +7,7 @@ import datetime as dt
 import pytest
 from inbox_sheets import FEET, HORSES, STRETCHES, part
 
-from hoofcohort.inbox.coordinator import items
+from hoofcohort.inbox.coordinator_items import items
 from hoofcohort.inbox.letters import html_letter
 from hoofcohort.inbox.part import Finding
 from hoofcohort.inbox.run import settle

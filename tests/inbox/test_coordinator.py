@@ -10,7 +10,8 @@ from inbox_sheets import FEET, HORSES, part
 
 from hoofcohort.inbox import registry
 from hoofcohort.inbox.consent import Withdrawal
-from hoofcohort.inbox.coordinator import COLUMNS, csv_page, html_page, items
+from hoofcohort.inbox.coordinator import csv_page, html_page
+from hoofcohort.inbox.coordinator_items import COLUMNS, items
 from hoofcohort.inbox.letters import csv_letter, html_letter
 from hoofcohort.inbox.run import settle, write_inbox
 from hoofcohort.mapping.mapping import load_mapping

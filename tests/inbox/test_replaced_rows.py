@@ -8,7 +8,7 @@ import pytest
 from inbox_sheets import FEET, HORSES, part
 
 from hoofcohort.cli import main
-from hoofcohort.inbox.coordinator import items
+from hoofcohort.inbox.coordinator_items import items
 from hoofcohort.inbox.ledger import FATES
 from hoofcohort.inbox.letters import csv_letter, html_letter
 from hoofcohort.inbox.listing import list_inbox

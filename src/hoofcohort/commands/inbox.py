@@ -68,7 +68,7 @@ def tell(inbox: Inbox) -> None:
     """Say how many rows of each member came and what came of each, and which withdrawals reached nothing."""
     import sys
 
-    from hoofcohort.inbox.coordinator import missed_text
+    from hoofcohort.inbox.coordinator_items import missed_text
 
     for line, near in inbox.pool.missed.items():
         print(f"warning: {missed_text(line, near)}; rows may be used without consent", file=sys.stderr)

@@ -9,6 +9,7 @@ from html import escape
 from typing import Any
 
 from hoofcohort.files import guard_formula
+from hoofcohort.inbox.page import lines_text, page
 from hoofcohort.inbox.part import Finding, Part, sheet_name
 from hoofcohort.inbox.pool import LIVE, Pool
 from hoofcohort.inbox.replaced import alike_files, kept_lines
@@ -40,16 +41,6 @@ _OUT = (
     "as a whole"
 )
 _MOST = 500
-_STYLE = """
-body{font:16px/1.5 sans-serif;color:#222;max-width:62rem;margin:2rem auto;padding:0 1rem}
-table{border-collapse:collapse;width:100%;font-size:14px;margin:.5rem 0 1.5rem}
-th,td{border:1px solid #aaa;padding:.3rem .5rem;text-align:left;vertical-align:top;overflow-wrap:anywhere}
-th{background:#eee;white-space:nowrap;overflow-wrap:normal}td{min-width:3.5rem}td:nth-child(3){min-width:8.5rem}td.n{min-width:0}thead{display:table-header-group}tr{break-inside:avoid}
-h2{margin:1.8rem 0 .3rem;font-size:1.2rem}
-li{white-space:pre-line}
-td.n{text-align:right}
-@media print{body{margin:0;max-width:none;font-size:12px}table{font-size:10px}}
-"""
 
 
 def findings_of(parts: Sequence[Part], severity: str) -> Iterator[tuple[Part, Finding]]:
@@ -77,12 +68,6 @@ def html_letter(pool: Pool, ledger: dict[str, Any], member: str) -> str:
     body += _understood(parts, [f"{_name(part)}: {other} is another file; both were read"
                                 for part, other in alike_files(pool) if part.member == member])  # fmt: skip
     return page(f"Letter to {member}", body)
-
-
-def page(title: str, body: Sequence[str]) -> str:
-    """Return a self-contained page of HTML that is escaped already."""
-    head = f'<meta charset="utf-8"><title>{escape(title)}</title><style>{_STYLE}</style>'
-    return "\n".join([f'<!doctype html>\n<html lang="en"><head>{head}</head><body>', *body, "</body></html>", ""])
 
 
 def _thanks(counts: dict[str, int], parts: Sequence[Part]) -> list[str]:
@@ -159,18 +144,6 @@ def _row(told: tuple[str, ...], lines: Sequence[int]) -> str:
 def lines_said(lines: Sequence[int]) -> str:
     """Return line numbers with their word: ``lines 2, 5-9``."""
     return f"line{'' if len(lines) == 1 else 's'} {lines_text(lines)}"
-
-
-def lines_text(lines: Sequence[int]) -> str:
-    """Return line numbers with neighbours joined: ``2, 5-9``."""
-    runs: list[list[int]] = []
-    for line in sorted(set(lines)):
-        if runs and runs[-1][1] == line - 1:
-            runs[-1][1] = line
-        else:
-            runs.append([line, line])
-    told = [str(first) if first == last else f"{first}-{last}" for first, last in runs]
-    return ", ".join(told[:_MOST]) + (f" and {len(told) - _MOST} more" if len(told) > _MOST else "")
 
 
 def _files(ledger: dict[str, Any], member: str) -> list[str]:

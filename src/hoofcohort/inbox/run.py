@@ -16,6 +16,7 @@ from hoofcohort.files import write_files_atomic, write_json_atomic
 from hoofcohort.inbox import consent, coordinator, registry, rounds
 from hoofcohort.inbox.asked import accepted, ask_intake
 from hoofcohort.inbox.between import tell_of_dates_ahead, tell_of_others_horses
+from hoofcohort.inbox.coordinator_items import items
 from hoofcohort.inbox.gather import gather
 from hoofcohort.inbox.ledger import account
 from hoofcohort.inbox.letters import csv_letter, html_letter
@@ -102,7 +103,7 @@ def write_inbox(inbox: Inbox, folder: str | Path) -> None:
     target = Path(folder)
     contents: dict[Path, bytes] = {target / f"{table}.csv": csv_of_frame(inbox.accepted(table)) for table in TABLES}
     contents[target / "suggestions.csv"] = csv_of_rows(registry.SUGGESTION_COLUMNS, inbox.suggestions)
-    told = coordinator.items(inbox.pool, inbox.ledger)
+    told = items(inbox.pool, inbox.ledger)
     contents[target / "coordinator.csv"] = coordinator.csv_page(told)
     contents[target / "coordinator.html"] = coordinator.html_page(inbox.pool, inbox.ledger, told).encode()
     members = sorted({part.member for part in inbox.pool.parts})
