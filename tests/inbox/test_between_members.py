@@ -41,6 +41,8 @@ def test_readings_of_a_horse_that_only_another_member_registered():
     ]
     assert told(inbox, "others") == [("Rex: 2 rows of feet", "r1", "tim", "t.csv", "2", "r1", "rose", "h.csv", "2")]
     assert "rose" not in html_letter(inbox.pool, inbox.ledger, "tim")
+    later = part("r2", "rose", HORSES, "Rex Y2 W1 2010 mare _ _", file="h.csv")
+    assert [one[5:7] for one in told(settle([*parts, later]), "others")] == [("r2", "rose")]
     own = part("r1", "tim", HORSES, "Rex Y1 W1 2010 mare _ _", file="h.csv")
     assert told(settle([*parts, own]), "others") == []
 

@@ -126,7 +126,7 @@ def _others(pool: Pool) -> Iterator[Item]:
     horses = pool.frames["horses"]
     for table, row, count in pool.others:
         code = pool.frames[table]["horse_id"].iloc[row]
-        own = horses.index[(horses["horse_id"] == code) & (horses["status"] != "withdrawn")][0]
+        own = horses.index[(horses["horse_id"] == code) & (horses["status"] == LIVE)][0]
         told = f"{code}: {count} row{'' if count == 1 else 's'} of {table}"
         yield ("others", told, *_place(pool, table, row), *_place(pool, "horses", own))
 
