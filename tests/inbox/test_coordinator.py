@@ -85,7 +85,7 @@ def test_withdrawals_refused_files_repeats_and_silent_members():
     nowhere = ("",) * 8
     assert told(inbox, "withdrawal") == [
         ("line 2 of consent.csv, from 2026-06-30: took out 1 row of ash", *nowhere),
-        ("line 3 of consent.csv, from 2026-07-01: reached no row that an earlier line had not reached", *nowhere),
+        ("line 3 of consent.csv, from 2026-07-01: reached nothing", *nowhere),
     ]
     assert told(inbox, "missed") == [("line 3 of consent.csv reaches no row", *nowhere)]
     assert told(inbox, "duplicate") == [("1 row", "r1", "ash", "a.csv", *nowhere[:5])]

@@ -24,7 +24,7 @@ def items(pool: Pool, ledger: dict[str, Any]) -> list[Item]:
 
     Rows of horses whose consent was withdrawn are in none of them.
     """
-    found = [*_missed(pool), *_contradictions(pool), *_suggested(pool), *_refused(pool), *_withdrawn(ledger)]
+    found = [*_missed(pool), *_contradictions(pool), *_suggested(pool), *_refused(pool), *_withdrawn(pool, ledger)]
     return [
         *found,
         *_moved(pool),
@@ -94,13 +94,15 @@ def missed_text(line: int, nearest: str) -> str:
     return f"line {line} of consent.csv reaches no row" + (f"; the nearest is {nearest}" if nearest else "")
 
 
-def _withdrawn(ledger: dict[str, Any]) -> Iterator[Item]:
+def _withdrawn(pool: Pool, ledger: dict[str, Any]) -> Iterator[Item]:
     for one in ledger["withdrawals"]:
         told = f"line {one['line']} of consent.csv, from {one['withdrawn']}: "
         if not one["in_force"]:
             told += "not yet in force"
         elif one["rows"]:
             told += f"took out {one['rows']} row{'' if one['rows'] == 1 else 's'} of {', '.join(one['members'])}"
+        elif one["line"] in pool.missed:
+            told += "reached nothing"
         else:
             told += "reached no row that an earlier line had not reached"
         yield ("withdrawal", told, *_NOWHERE)

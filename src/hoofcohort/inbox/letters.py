@@ -32,7 +32,7 @@ _FATES = {
     "accepted": "accepted",
     "rejected": "to be put right",
     "aside": "no data (titles, blank rows, totals)",
-    "superseded": "replaced by later ones",
+    "superseded": "replaced by later ones, yours or another member's",
     "withdrawn": "taken out, as consent was withdrawn",
     "duplicate": "sent twice",
 }
@@ -61,7 +61,8 @@ def html_letter(pool: Pool, ledger: dict[str, Any], member: str) -> str:
     for severity, (head, said) in _HEADS.items():
         found = list(findings_of(parts, severity))
         if found:
-            body += [f"<h2>{head} ({len(found)})</h2>", f"<p>{said}</p>", *_table(found)]
+            rows = len({(id(part), one.line) for part, one in found})
+            body += [f"<h2>{head} ({_many(rows, 'row')})</h2>", f"<p>{said}</p>", *_table(found)]
     body += _kept(pool, member)
     body += _files(ledger, member)
     body.append("<p>With kind regards,<br>the coordinator of the study</p>")
