@@ -1,11 +1,15 @@
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from mapped_sheets import one_column, told
 
 from hoofcohort.mapping.decimal_marks import find_marks
+from hoofcohort.mapping.mapping import FLAT_COLUMNS
 from hoofcohort.mapping.numbers import read_number
 from hoofcohort.mapping.slips import check
 from hoofcohort.mapping.units import FACTORS, HANDS, to_ours
@@ -59,7 +63,9 @@ def test_fractions_and_units_in_brackets_are_read(text, value):
         ("88⅓", "toe_length_mm", "", f"write one number and nothing else; {MISSING}"),
         ("8.8 (old kg)", "toe_length_mm", "", f"write one number and nothing else; {MISSING}"),
         ("8,8-9,0 cm", "toe_length_mm", "", "write one value, such as the mean 89, or one row for each reading"),
-        ("88-90", "toe_length_mm", "cm", "write one value, such as the mean 89, or one row for each reading"),
+        ("88-90", "toe_length_mm", "cm", "write one value, or one row for each reading"),
+        ("50%", "toe_angle_deg", "", f"write it without per cent, in deg; {MISSING}"),
+        ("4830 ok", "toe_angle_deg", "", f"write one number and nothing else; {MISSING}"),
         ("8.8-9 cm or so", "toe_length_mm", "cm", "write one value, such as the mean 8.9, or one row for each reading"),
         ("88-90 zm", "toe_length_mm", "", "write one value, or one row for each reading"),
         ("88,5/2", "toe_length_mm", "", "write one value, or one row for each reading"),
@@ -102,10 +108,30 @@ def test_a_suggestion_drops_no_fraction_and_no_unit(text, to, unit, remedy):
     assert told(converted)[0][2] == remedy
 
 
+@settings(max_examples=300, deadline=None)
+@given(
+    st.sampled_from(["{}", "{} cm", "{} ok", "{}%", "{}-{}", "{}°", "{} or so", "{} in", "{} kg", "{},{}", "~{}"]),
+    st.lists(st.decimals(0, 5000, places=1) | st.integers(0, 5000), min_size=2, max_size=2),
+    st.sampled_from([("toe_length_mm", ""), ("toe_length_mm", "cm"), ("toe_angle_deg", ""), ("height_cm", "hands"),
+                     ("body_mass_kg", "lb"), ("body_mass_kg", "")]),
+)  # fmt: skip
+def test_whatever_a_letter_says_to_write_is_taken(form, numbers, target):
+    to, unit = target
+    converted = one_column([form.format(*numbers)], to=to, unit=unit)
+    if cells(converted, to) != [""]:
+        return
+    remedy = told(converted)[0][2]
+    for written in re.findall(r"(?:write|mean|alone:|or) ([0-9.]+(?: [a-z]+)?)(?=[,;]| or |$)", remedy):
+        again = one_column([written], to=to, unit=unit)
+        assert cells(again, to) != [""], (remedy, written)
+        low, high = FLAT_COLUMNS[to].possible
+        assert low <= float(cells(again, to)[0]) <= high, (remedy, written)
+
+
 def test_a_number_that_can_mean_two_comes_back_unless_something_decides():
     alone = one_column(["1.234", "80"], to="toe_length_mm")
     assert cells(alone) == ["", "80"]
-    asked = "write 1.234 or 1234, or say in the mapping which decimal mark the column has"
+    asked = "neither 1.234 nor 1234 is possible; correct it, or leave the cell empty when the value is missing"
     assert told(alone) == [(2, "ambiguous_number", asked)]
 
     comma = one_column(["1.234", "52,5"], to="toe_length_mm")

@@ -42,9 +42,9 @@ def cell_remedy(column: Column, reason: str, text: str, as_of: dt.date | None = 
         case "unknown_word":
             return f"write one of {', '.join(column.words)}{likely_word(word, column)}"
         case "not_a_number":
-            return _number_remedy(word)
+            return _number_remedy(column, word)
         case "decimal_comma":
-            return _comma_remedy(word)
+            return _comma_remedy(column, word)
         case "not_whole":
             return f"write a whole number, {limits_text(column.possible or (None, None), column.unit)}"
         case "wrong_unit" | "impossible_value":
@@ -98,19 +98,32 @@ def _from_hands(value: float) -> tuple[str, float]:
     return "hands with a decimal fraction", value * 10.16
 
 
-def _number_remedy(word: str) -> str:
+def _number_remedy(column: Column, word: str) -> str:
     if word.lower() in _MISSING_WORDS:
         return _LEAVE_EMPTY
+    if "%" in word:
+        return f"write it without per cent{f', in {column.unit}' if column.unit else ''}; {_LEAVE_EMPTY}"
     found = re.findall(r"(?<![0-9.,eE])" + NUMBER + r"(?![0-9.,eE])", word)
-    if len(found) == 1:
+    if len(found) == 1 and _is_possible(column, found[0]):
         return f"write the number alone: {found[0]}"
     return f"write one number with a decimal point and nothing else; {_LEAVE_EMPTY}"
 
 
-def _comma_remedy(word: str) -> str:
-    remedy = f"write {word.replace(',', '.')}"
-    grouped = re.fullmatch(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}", word)
-    return f"{remedy}, or {word.replace(',', '')} if the comma parts the thousands" if grouped else remedy
+def _comma_remedy(column: Column, word: str) -> str:
+    meant = [word.replace(",", ".")]
+    if re.fullmatch(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}", word):
+        meant.append(word.replace(",", ""))
+    possible = [text for text in meant if _is_possible(column, text)]
+    if not possible:
+        return f"write one number with a decimal point and nothing else; {_LEAVE_EMPTY}"
+    return f"write {possible[0]}" + (f", or {meant[1]} if the comma parts the thousands" if len(possible) > 1 else "")
+
+
+def _is_possible(column: Column, text: str) -> bool:
+    low, high = column.possible or (None, None)
+    value = float(text)
+    whole = column.kind != "integer" or value.is_integer()
+    return whole and (low is None or value >= low) and (high is None or value <= high)
 
 
 def _range_remedy(column: Column, word: str) -> str:

@@ -55,7 +55,7 @@ def _read_number(reading: Reading, place: int, decimal: numbers.Mark, theirs: st
     number = numbers.read_number(text, decimal, column.unit)
     if number.value is None or number.code in ("not_a_number", "unit_does_not_fit"):
         code = number.code or "not_a_number"
-        reading.put(place, reason=code, remedy=_number_remedy(code, number, theirs, column))
+        reading.put(place, reason=code, remedy=_number_remedy(code, number, text, theirs, column))
         return
     unit = number.unit or theirs
     if number.unit and theirs == units.HANDS and number.unit == "in" and '"' in text:
@@ -107,17 +107,34 @@ def _hands_remedy(value: Decimal, text: str, column: Column) -> str:
     return "; ".join(told)
 
 
-def _number_remedy(code: str, number: numbers.Number, theirs: str, column: Column) -> str:
+def _number_remedy(code: str, number: numbers.Number, text: str, theirs: str, column: Column) -> str:
+    """Return what to write instead of a cell; a value is only named when it is possible."""
     if code == "ambiguous_number":
-        return f"write {number.meant[0]} or {number.meant[1]}, or say in the mapping which decimal mark the column has"
+        return _ambiguous_remedy(number, theirs, column)
     if code == "range_of_values":
         return _range_remedy(number, theirs, column)
     if code == "unit_does_not_fit":
         allowed = ", ".join(units.units_for(column.unit)) or "none"
         return f"{number.unit} is no unit of {column.title}; allowed: {allowed}"
+    if "%" in text:
+        return f"write it without per cent{f', in {theirs}' if theirs else ''}; {_LEAVE_EMPTY}"
     if number.meant and (value := _in_unit(Decimal(number.meant[0]), number.unit, theirs, column)):
         return f"write the number alone: {value}" if number.unit in ("?", theirs) else f"write {value}"
     return f"write one number and nothing else; {_LEAVE_EMPTY}"
+
+
+def _ambiguous_remedy(number: numbers.Number, theirs: str, column: Column) -> str:
+    """Return what to write for a number with a mark that may part thousands: in a form that means one thing alone."""
+    told = []
+    for meant in number.meant:
+        if _is_possible(Decimal(meant), theirs, column):
+            text = units.written(Decimal(meant))
+            told.append(f"{text}0" if numbers.AMBIGUOUS.fullmatch(text) else text)
+    if not told:
+        return f"neither {' nor '.join(number.meant)} is possible; correct it, or {_LEAVE_EMPTY}"
+    if len(told) == 1:
+        return f"write {told[0]}; read in the other way it is not possible"
+    return f"write {' or '.join(told)}, or say in the mapping which decimal mark the column has"
 
 
 def _range_remedy(number: numbers.Number, theirs: str, column: Column) -> str:
@@ -126,27 +143,37 @@ def _range_remedy(number: numbers.Number, theirs: str, column: Column) -> str:
     one = "or one row for each reading"
     if theirs == units.HANDS and not number.unit:
         inches = f"if it is {first} hands and {second} inches, write {first}.{second}; else "
-        return f"{inches if first % 1 == 0 and second in (0, 1, 2, 3) else ''}write one value, {one}"
+        fits = first % 1 == 0 and second in (0, 1, 2, 3) and _is_possible(first + second / 10, theirs, column)
+        return f"{inches if fits else ''}write one value, {one}"
     alike = 0 < max(first, second) <= min(first, second) * _ALIKE
     mean = _in_unit((first + second) / 2, number.unit, theirs, column) if alike and number.unit != "?" else ""
     return f"write one value, such as the mean {mean}, {one}" if mean else f"write one value, {one}"
 
 
+def _is_possible(value: Decimal, unit: str, column: Column) -> bool:
+    """Tell whether a value in some unit lies within what is possible for a column."""
+    try:
+        ours = units.to_ours(value, unit, column.unit) if column.unit else value
+    except ValueError:
+        return False
+    low, high = column.possible or (None, None)
+    whole = column.kind != "integer" or ours % 1 == 0
+    return whole and (low is None or ours >= Decimal(low)) and (high is None or ours <= Decimal(high))
+
+
 def _in_unit(value: Decimal, unit: str, theirs: str, column: Column) -> str:
-    """Return a value as the member's column would have it; empty when its unit is none of the column's.
+    """Return a value as the member's column would have it; empty when it is not possible there, or in another unit.
 
     Parameters
     ----------
     unit : str
         The unit in the cell; empty or ``?``: that of the column, ``theirs``.
     """
-    if unit in ("", "?", theirs):
-        return units.written(value)
-    if unit not in units.units_for(column.unit):
+    own = theirs if unit in ("", "?") else unit
+    if (own != theirs and own not in units.units_for(column.unit)) or not _is_possible(value, own, column):
         return ""
+    if own == theirs:
+        return units.written(value)
     if theirs != column.unit:
         return f"{units.written(value)} {unit}"
-    try:
-        return units.written(units.to_ours(value, unit, column.unit))
-    except ValueError:
-        return ""
+    return units.written(units.to_ours(value, unit, column.unit))
