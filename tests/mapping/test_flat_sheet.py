@@ -97,6 +97,24 @@ def test_contradictions_are_faults_of_every_row_concerned():
     assert parts["horses"].frame["horse_id"].tolist() == ["c"]
 
 
+def test_a_change_of_keeping_under_one_first_day_is_told_how_to_write():
+    header = ["horse_id", "foot", "visit_date", "from_date", "diet"]
+    rows = [["a", "LF", "2026-03-03", "2026-01-01", "hay"], ["a", "LF", "2026-05-03", "2026-01-01", "pasture"]]
+    mapping = Mapping(table="flat", columns={name: To(to=name) for name in header}, constants=CONSTANTS)
+    converted = convert(sheet(header, rows), mapping)
+    split(converted)
+    told = "horse a kept in one way since 2026-01-01: diet is hay on line 2 and pasture on line 3; write the right one "
+    told += "on every row; if it changed, write in 'from_date' of the later rows the day from which it was so"
+    assert [(fault.line, fault.remedy) for fault in converted.faults] == [(2, told), (3, told)]
+    rows[1][3] = "2026-04-15"
+    converted = convert(sheet(header, rows), mapping)
+    assert split(converted)["management"].frame[["from_date", "diet"]].to_numpy().tolist() == [
+        ["2026-01-01", "hay"],
+        ["2026-04-15", "pasture"],
+    ]
+    assert converted.faults == []
+
+
 def test_a_move_is_no_contradiction_and_the_latest_yard_is_taken():
     converted = flat(
         [

@@ -75,9 +75,14 @@ def _check(converted: Converted, groups: _Groups, column: str) -> None:
 def _blame(converted: Converted, rows: pd.DataFrame, keys: tuple[str, ...], column: str) -> None:
     told = " and ".join(f"{value} on {_lines(part['line'])}" for value, part in rows.groupby(column, sort=False))
     first = rows.iloc[0]
-    who = f"horse {first['horse_id']}" + (f" on {first[keys[1]]}" if len(keys) > 1 else "")
+    changed = keys[1:] == ("from_date",)
+    since = " kept in one way since " if changed else " on "
+    who = f"horse {first['horse_id']}" + (f"{since}{first[keys[1]]}" if len(keys) > 1 else "")
     title = TABLES["horses"].by_name.get(column) or TABLES["management"].by_name[column]
     remedy = f"{who}: {title.title} is {told}; write the right one on every row"
+    if changed:
+        header = converted.headers["from_date"]
+        remedy += f"; if it changed, write in '{header}' of the later rows the day from which it was so"
     for row in rows.index.tolist():
         converted.tell(row, column, "contradiction", remedy)
 
