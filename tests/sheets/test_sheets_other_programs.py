@@ -14,6 +14,7 @@ from awkward_files import cases as corpus_cases
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
+from hoofcohort.errors import HoofcohortError
 from hoofcohort.sheets import worksheet
 from hoofcohort.sheets.blanks import tidy
 from hoofcohort.sheets.read import read_sheets
@@ -116,3 +117,19 @@ def test_numbers_of_every_form_are_read_as_the_library_reads_them(tmp_path, monk
     monkeypatch.setattr(worksheet._Parser, "_plain", lambda self, element: None)
     (slow,) = read_sheets(path)
     assert cells(quick) == cells(slow) and len(quick.lines) == len(numbers)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        '"horse_id" "foot" "toe"\n"1" "H 1" "LF" 50.5\n"2" "H 2" "RF" NA\n',
+        "horse_id foot toe\n1 H1 LF 50.5\n2 H2 RF NA\n",
+        "horse  foot   toe\nH1     LF     50.5\n\nH2     RF     51\n",
+    ],
+)
+def test_cells_parted_by_blanks_are_refused_and_it_is_said_how_to_save_them(tmp_path, text):
+    """As R's ``write.table`` writes them by default, quoted and not, and as people type them."""
+    path = tmp_path / "feet.txt"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(HoofcohortError, match=r"the cells are parted by blanks.*commas, semicolons or tabs"):
+        read_sheets(path)

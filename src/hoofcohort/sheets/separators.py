@@ -46,6 +46,19 @@ def find_separator(lines: Sequence[str]) -> tuple[str, str]:
     return best, f"separator: {SEPARATORS[best]}"
 
 
+def parted_by_blanks(lines: Sequence[str]) -> bool:
+    """Tell whether lines without another separator look like a table: most have as many words, three or more.
+
+    Before each row but the header may stand its name, as statistics programs write it.
+    """
+    head = [line.strip() for line in lines[:LOOKED_AT] if line.strip()]
+    widths: list[int] = []
+    with suppress(csv.Error):
+        widths.extend(len(row) for row in csv.reader(head, delimiter=" ", skipinitialspace=True))
+    width, count = Counter(widths[1:]).most_common(1)[0] if len(widths) > 1 else (0, 0)
+    return width >= 3 and 2 * count > len(widths) - 1 and widths[0] in (width, width - 1)
+
+
 def _score(lines: Sequence[str], separator: str) -> tuple[bool, int, int]:
     """Tell whether a row has several words and no number, how many rows are as wide as most, and the width."""
     rows: list[list[str]] = []

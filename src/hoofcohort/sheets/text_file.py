@@ -10,7 +10,7 @@ from hoofcohort.sheets.blanks import CONTROL, QUOTES
 from hoofcohort.sheets.decoding import Decoded, decode
 from hoofcohort.sheets.errors import UnreadableError
 from hoofcohort.sheets.rows import sheet_of
-from hoofcohort.sheets.separators import NONE_NEEDED, SEPARATORS, find_separator, said_separator
+from hoofcohort.sheets.separators import NONE_NEEDED, SEPARATORS, find_separator, parted_by_blanks, said_separator
 from hoofcohort.sheets.sheet import Aside, Sheet
 from hoofcohort.sheets.text_rows import physical_lines, rows_of
 from hoofcohort.sheets.told import lines_said
@@ -39,6 +39,11 @@ def read_text_file(path: Path, data: bytes) -> Sheet:
         body = opened
         separator, told = find_separator(body)
         told += ", inside quotation marks around each line"
+    if told == NONE_NEEDED and parted_by_blanks(body):
+        raise UnreadableError(
+            f"{path}: the cells are parted by blanks, which texts hold too; save it with commas, semicolons or tabs "
+            "between the cells"
+        )
     if text.count(separator) > limits.MOST_CELLS:
         raise UnreadableError(f"{path}: holds more than {limits.MOST_CELLS} cells; send it in parts")
     rows = rows_of(body, separator)
