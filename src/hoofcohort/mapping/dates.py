@@ -95,6 +95,12 @@ def read_date(text: str, order: Order = "", system: int = 1900) -> Date:
     return _one(_year(year), number, int(day_text), form) if number else Date(code="not_a_date")
 
 
+def since_1970(text: str) -> str:
+    """Return the date of a whole number that counts days since 1970-01-01, as POSIX time begins; else nothing."""
+    match = _SERIAL.fullmatch(text.strip())
+    return str(dt.date(1970, 1, 1) + dt.timedelta(days=int(match[1]))) if match else ""
+
+
 def _iso(match: re.Match) -> Date:
     year, month, day = int(match[1]), int(match[3]), int(match[4])
     read = _one(year, month, day, form="iso")

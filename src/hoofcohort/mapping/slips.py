@@ -11,7 +11,7 @@ import pandas as pd
 from hoofcohort.intake.cells import outside
 from hoofcohort.intake.checked import rows_where
 from hoofcohort.intake.remedies import cell_remedy
-from hoofcohort.mapping import hints, within_horse
+from hoofcohort.mapping import dates, hints, within_horse
 from hoofcohort.mapping.converted import Converted, numbers_of
 from hoofcohort.mapping.index_limits import check_indices
 from hoofcohort.mapping.mapping import targets
@@ -158,6 +158,12 @@ def _check_dates(converted: Converted, column: Column, as_of: dt.date | None) ->
         remedy = cell_remedy(column, reason, text, as_of)
         if reason == "future_date" and exchanged and as_of and exchanged <= str(as_of):
             remedy += f"; with day and month exchanged it is {exchanged}"
+        since = dates.since_1970(str(converted.original[column.name].iloc[row]))
+        remedy += (
+            f"; if it counts the days since 1970-01-01, write {since}"
+            if since and not _date_reason(since, as_of)
+            else ""
+        )
         converted.tell(row, column.name, reason, remedy)
 
 
