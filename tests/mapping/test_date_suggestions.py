@@ -31,3 +31,45 @@ def test_a_day_counted_from_1970_is_suggested_and_never_taken(day):
 @pytest.mark.parametrize("text", ["20635", "29000", "90000"])
 def test_a_day_counted_from_1970_that_is_still_to_come_is_not_suggested(text):
     assert "1970" not in remedy(text)
+
+
+def days(*cells, **to):
+    converted = one_column(cells, to="visit_date", **to)
+    return converted.frame["visit_date"].tolist(), told(converted), converted.understood
+
+
+def test_points_between_numbers_mean_that_the_day_stands_first_and_that_is_said():
+    read, said, understood = days("01.11.2025", "05.05.2026")
+    other = "as nothing else decides; if the month stands first, write 2025-01-11"
+    assert read == ["2025-11-01", "2026-05-05"]
+    assert said == [(2, "day_first", f"'01.11.2025' is read as 2025-11-01, {other}")]
+    assert understood[:1] == (
+        "'theirs': dates with points between the numbers and the whole year at the end are day, month, year (common "
+        "practice, no source); if not, say date_order in the mapping",
+    )
+
+
+@pytest.mark.parametrize(
+    ("cells", "order"),
+    [(["01.11.2025", "03.13.2025"], "MDY"), (["01.11.2025"], "MDY"), (["01.11.2025", "13.03.2025"], "DMY")],
+)
+def test_points_decide_nothing_where_the_mapping_or_a_cell_does(cells, order):
+    read, said, _ = days(*cells, date_order=order if len(cells) == 1 else "")
+    assert read[0] == ("2025-01-11" if order == "MDY" else "2025-11-01")
+    assert said == []
+
+
+@pytest.mark.parametrize("other", ["02/03/2026", "02.03.26", "3/14/2026 00:00"])
+def test_points_decide_nothing_beside_other_forms(other):
+    read, said, _ = days("01.11.2025", other)
+    assert read[0] != "2025-11-01" or not any(reason == "day_first" for _, reason, _ in said)
+
+
+def test_two_orders_of_points_leave_the_others_open():
+    assert days("01.11.2025", "13.03.2025", "03.13.2025")[0] == ["", "2025-03-13", "2025-03-13"]
+
+
+def test_a_month_by_name_between_two_short_numbers_leaves_day_and_year_open():
+    _, said, _ = days("26-Mar-14", "26-Apr-03", "26-May-20")
+    assert {reason for _, reason, _ in said} == {"ambiguous_year"}
+    assert said[0][2].startswith("write 2014-03-26 or 2026-03-14")

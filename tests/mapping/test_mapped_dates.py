@@ -109,7 +109,7 @@ def test_a_year_that_may_stand_first_comes_back(cells):
     converted = one_column(cells, to="visit_date")
     line = 1 + len(cells) if cells[0][-5:-2] != "Mar" and len(cells) == 2 else 2
     found = {row: (reason, remedy) for row, reason, remedy in told(converted)}
-    assert found[line][0] == "ambiguous_date"
+    assert found[line][0] == "ambiguous_year"
     assert found[line][1].startswith("write 2014-03-26 or 2026-03-14, or say")
 
 
@@ -147,4 +147,4 @@ def test_a_year_is_taken_from_a_date_of_birth_whose_day_is_open():
     converted = one_column(["03/04/2012", "2011-20-02"], to="birth_year", unit="date")
     assert converted.frame["birth_year"].tolist() == ["2012", "2011"]
     assert told(converted) == []
-    assert told(one_column(["12-04-11", "26-04-11"], to="birth_year", unit="date"))[-1][1] == "ambiguous_date"
+    assert told(one_column(["12-04-11", "26-04-11"], to="birth_year", unit="date"))[-1][1] == "ambiguous_year"

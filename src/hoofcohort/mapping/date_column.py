@@ -28,12 +28,18 @@ def read_dates(reading: Reading, left: list[int], to: To, column: Column, typed:
         if text in order.year_first:
             date = dates.Date(code="ambiguous_date", meant=dates.both_ways(text))
         if date.code and not (years and len({iso[:4] for iso in date.meant}) == 1):
-            reading.put(place, reason=date.code, remedy=_date_remedy(date, order))
+            one_month = date.code == "ambiguous_date" and len({iso[5:7] for iso in date.meant}) == 1
+            reason = "ambiguous_year" if one_month else date.code
+            reading.put(place, reason=reason, remedy=_date_remedy(date, order))
             continue
         forms[date.form] += 1
         read[place] = date
         iso = date.iso or date.meant[0]
         reading.put(place, iso[:4] if years else iso)
+        open_to = dates.read_date(text).meant if order.said == "points" and not years else ()
+        if other := next((day for day in open_to if day != iso), ""):
+            told = f"'{text}' is read as {iso}, as nothing else decides; if the month stands first, write {other}"
+            reading.put(place, iso, "day_first", told)
     serials = [place for place, date in read.items() if date.form == "serial"]
     if len(serials) < len(left):
         for place in serials:
@@ -81,6 +87,11 @@ def _dates_said(reading: Reading, order: Orders, forms: Counter[str], serials: l
     if any(form.startswith("numbers") for form in forms):
         if order.said == "mapping":
             told.append(f"dates are {words[order.order]}, as the mapping says")
+        elif order.said == "points":
+            told.append(
+                "dates with points between the numbers and the whole year at the end are day, month, year (common "
+                "practice, no source); if not, say date_order in the mapping"
+            )
         elif order.said == "cells":
             told.append(f"dates are {words[order.order]}, because of the cell '{order.example}'")
     if order.both:

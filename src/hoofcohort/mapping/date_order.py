@@ -13,7 +13,7 @@ _YEAR = re.compile(r"(?<![0-9])(?:19|20)[0-9]{2}(?![0-9])")
 
 @dataclass(frozen=True)
 class Orders:
-    """The order of day and month of a column: ``said`` by the mapping, by the cells, or by nobody.
+    """The order of day and month of a column: ``said`` by the mapping, the cells, the points in them, or by nobody.
 
     ``year_first`` holds the cells whose year of two digits may stand first, beside the column's other cells.
     """
@@ -26,7 +26,10 @@ class Orders:
 
 
 def find_order(texts: Iterable[str], declared: Order = "") -> Orders:
-    """Decide a column's order of day and month: by the mapping, else by a cell with a number above 12, else not at all.
+    """Decide a column's order of day and month: by the mapping, else by a cell with a number above 12, else by points.
+
+    Points between the numbers and a whole year at the end are taken to mean that the day stands first, where every cell
+    of three numbers is written so (common practice, no source).
 
     Parameters
     ----------
@@ -56,6 +59,8 @@ def find_order(texts: Iterable[str], declared: Order = "") -> Orders:
     if len(found) == 1 and "DMY or YMD" not in found:
         ((order, example),) = found.items()
         return Orders(order, "cells", False, example, year_first)  # type: ignore[arg-type]
+    if numbers and not found and all(match[0].count(".") == 2 and len(match[3]) == 4 for match in numbers.values()):
+        return Orders("DMY", "points", year_first=year_first)
     return Orders("", "", len(found) > 1, year_first=year_first)
 
 

@@ -91,6 +91,8 @@ def _order(texts: list[str]) -> tuple[str, list[str]]:
         return "", []
     if order.said == "cells":
         return order.order, []
+    if order.said == "points":
+        return "", []
     if any(dates.read_date(text).code == "ambiguous_date" for text in texts):
         return "", ["the cells do not decide the order of day and month: write date_order: DMY or date_order: MDY"]
     serial = [text for text in texts if dates.read_date(text).form == "serial"]

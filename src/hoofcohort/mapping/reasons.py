@@ -11,6 +11,7 @@ Severity = Literal["error", "warning", "note"]
 _ERRORS = {
     "ambiguous_number": "The mark can part thousands or decimals, and no other cell of the column decides.",
     "ambiguous_date": "Day and month cannot be told apart, and no other cell of the column decides.",
+    "ambiguous_year": "Day and year cannot be told apart, and no other cell of the column decides.",
     "range_of_values": "The cell holds two values where one is asked for.",
     "hands_fraction": "After the point of a height in hands stand inches, and a hand has four.",
     "unit_does_not_fit": "The unit written in the cell cannot be one of this column.",
@@ -44,6 +45,7 @@ _WARNINGS = {
 }
 _NOTES = {
     "taken_as_missing": "The cell says that there is no value; it is taken as empty.",
+    "day_first": "The date has points between its numbers; it was read as day, month, year.",
     "unit_in_cell": "The cell names its unit; the value was read in that unit.",
     "spaces_removed": "Blanks or signs inside a number that must be written in one were taken out.",
     "same_horse": "By its UELN or microchip, the horse is already known under another code.",

@@ -62,7 +62,8 @@ def markdown() -> str:
             "### Columns\n",
             *_table(("column", "possible", "usual", "source"), _columns()),
             f"Dates are possible from {DATES_POSSIBLE[0]} to {DATES_POSSIBLE[1]} ({BROAD}), and no later than the day "
-            "given as `--as-of`.\n",
+            "given as `--as-of`. Where nothing else decides, dates such as 01.11.2025 are read as day, month, year "
+            "(common practice, no source) and told of.\n",
             "### A column's unit, where the mapping names none\n",
             *_units(),
             "### Fore and hind feet, and size\n",
