@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -15,12 +16,13 @@ from hoofcohort.mapping.convert import convert
 from hoofcohort.mapping.converted import Converted, as_objects
 from hoofcohort.mapping.draft import draft
 from hoofcohort.mapping.flat import feet_of, split
-from hoofcohort.mapping.mapping import FLAT, Mapping, of_sheet, own_mapping
+from hoofcohort.mapping.mapping import FLAT, Mapping, labels, of_sheet, own_mapping
 from hoofcohort.mapping.reasons import SEVERITY
 from hoofcohort.mapping.robust import numbered
 from hoofcohort.mapping.slips import check
 from hoofcohort.sheets.file_bytes import plain_name
 from hoofcohort.sheets.limits import MOST_SHOWN
+from hoofcohort.sheets.row_labels import without_row_labels
 from hoofcohort.sheets.sheet import Sheet
 from hoofcohort.sheets.told import names_said
 
@@ -113,6 +115,8 @@ def part_of(
 ) -> Part:
     """Convert and check one sheet; arguments as of ``read_parts``."""
     part = Part(round_name, member, sheet.file, sheet.sheet, aside=tuple(sheet.aside))
+    if not any(name in one.columns for one in of_sheet(mappings, sheet.sheet) for name in labels(sheet)[:1]):
+        sheet = without_row_labels(sheet)
     try:
         converted, said, mapping = _converted(sheet, mappings, table)
     except HoofcohortError as error:
@@ -157,6 +161,8 @@ def _no_mapping(doubtful: Sequence[str], missing: Sequence[str]) -> str:
     causes = []
     if doubtful:
         causes.append(f"not known for certain: {names_said(doubtful)}")
+    if any(re.fullmatch("column [0-9]+", header) for header in doubtful):
+        causes.append("name each column that has no name, or delete it when it only counts rows")
     if missing:
         causes.append("from no column: " + ", ".join(missing))
     return (
