@@ -132,8 +132,8 @@ def test_words_of_which_none_is_mapped_refuse_the_file_and_one_alone_its_row():
     with pytest.raises(InputError) as caught:
         convert(sheet(["Huf"], [["AG"], ["AD"]]), mapping)
     assert str(caught.value).split("\n  ")[1] == (
-        "member.csv, line 2, column 1 ('Huf'): none of its words is mapped: 'AD', 'AG'; "
-        "give each under 'words' of this column"
+        "member.csv, line 2, column 1 ('Huf'): none of its words is known: 'AD', 'AG'; write one of LF, RF, LH, RH in "
+        "every row (most likely RF for 'AD', LF for 'AG'), or have each given under 'words' of this column in a mapping"
     )
     converted = convert(sheet(["Huf"], [["vl"], ["AD"], ["rh"]]), mapping)
     assert converted.frame["foot"].tolist() == ["LF", "", "RH"]

@@ -67,7 +67,7 @@ def refused_parts(path: Path, why: str, round_name: str = "", member: str = "") 
     """
     sheets = _sheets(path)
     if isinstance(sheets, str):
-        return [Part(round_name, member, plain_name(path), refused=f"{sheets}; {_few_lines(why)}")]
+        return [Part(round_name, member, plain_name(path), refused=f"{sheets}; {_one_line(why)}")]
     parts = [Part(round_name, member, sheet.file, sheet.sheet, aside=tuple(sheet.aside)) for sheet in sheets]
     for part, sheet in zip(parts, sheets, strict=True):
         _refuse(part, sheet, why)
@@ -88,7 +88,7 @@ def _refuse(part: Part, sheet: Sheet, why: str) -> None:
     """Take a sheet's rows as not used; a sheet that is no table is put aside instead."""
     if sheet.is_table:
         part.unused = len(sheet.lines) + len(sheet.ragged)
-        part.refused = _few_lines(why)
+        part.refused = _one_line(why)
     else:
         part.aside = sheet.all_aside
         part.understood = (*sheet.understood, "no table was found on this sheet; it was put aside")
@@ -98,11 +98,11 @@ def _without_folder(text: str, path: Path) -> str:
     return text.replace(str(path), path.name).removeprefix(f"{plain_name(path)}: ")
 
 
-def _few_lines(text: str) -> str:
-    """Return a sentence and the first of the faults on the lines below it; beyond a dozen they are counted."""
+def _one_line(text: str) -> str:
+    """Return a sentence and the first of the faults on the lines below it as one line; beyond a dozen are counted."""
     head, *faults = text.split("\n  ")
     more = [f"and {len(faults) - MOST_SHOWN} more"] if len(faults) > MOST_SHOWN else []
-    return "\n  ".join([head, *faults[:MOST_SHOWN], *more])
+    return ": ".join(filter(None, [head, "; ".join([*faults[:MOST_SHOWN], *more])]))
 
 
 def part_of(

@@ -7,7 +7,8 @@ from collections.abc import Collection
 import numpy as np
 
 from hoofcohort.errors import InputError
-from hoofcohort.mapping.column_reading import Reading
+from hoofcohort.mapping.cell_words import WORDS
+from hoofcohort.mapping.column_reading import Reading, plain
 from hoofcohort.mapping.converted import CellFault, Converted, as_objects, numbers_of
 from hoofcohort.mapping.fit import fit
 from hoofcohort.mapping.mapping import FLAT, Mapping, To, labels, targets
@@ -44,7 +45,7 @@ def convert(sheet: Sheet, mapping: Mapping, given: Collection[str] = ()) -> Conv
     for index, to in enumerate(becomes):
         if to is not None:
             read[to.to] = (index, read_column(sheet.columns[index], _dated(to, sheet), known[to.to], sheet.typed))
-    _refuse_unknown_words(sheet, becomes, names, read)
+    _refuse_unknown_words(sheet, mapping.table, becomes, names, read)
     frame, original = {}, {}
     for column in (
         known if mapping.table != FLAT else [name for name in known if name in read or name in mapping.constants]
@@ -76,9 +77,9 @@ def convert(sheet: Sheet, mapping: Mapping, given: Collection[str] = ()) -> Conv
 
 
 def _refuse_unknown_words(
-    sheet: Sheet, becomes: list[To | None], names: list[str], read: dict[str, tuple[int, Reading]]
+    sheet: Sheet, table: str, becomes: list[To | None], names: list[str], read: dict[str, tuple[int, Reading]]
 ) -> None:
-    """Refuse a mapping under which not one word of a column of words is known."""
+    """Refuse a sheet of which not one word of a column of words is known."""
     faults = []
     for to in becomes:
         if to is None:
@@ -88,12 +89,21 @@ def _refuse_unknown_words(
         if len(told) > 1 and not any(reading.ours):
             first = int(sheet.lines[np.flatnonzero(np.asarray(sheet.columns[index]) == told[0])[0]])
             shown = ", ".join(repr(word) for word in sorted(told)[:5])
+            allowed = ", ".join(targets(table)[to.to].words)
             faults.append(
                 f"{sheet.file}, line {first}, column {sheet.positions[index]} ('{names[index]}'): none of its words is "
-                f"mapped: {shown}{' ...' if len(told) > 5 else ''}; give each under 'words' of this column"
+                f"known: {shown}{' ...' if len(told) > 5 else ''}; write one of {allowed} in every row"
+                f"{_likely_words(to.to, told)}, or have each given under 'words' of this column in a mapping"
             )
     if faults:
-        raise InputError("\n  ".join(["the mapping does not fit the file", *faults]))
+        raise InputError("\n  ".join(["a column holds no word that is known", *faults]))
+
+
+def _likely_words(column: str, told: list[str]) -> str:
+    """Return what some unknown words most likely stand for, in brackets; nothing when that is not known."""
+    ours = {plain(theirs): word for word, spellings in WORDS.get(column, {}).items() for theirs in spellings}
+    likely = [f"{ours[plain(word)]} for '{word}'" for word in sorted(told) if plain(word) in ours]
+    return f" (most likely {', '.join(likely[:5])})" if likely else ""
 
 
 def _tell_cells(converted: Converted, read: dict[str, tuple[int, Reading]]) -> None:
