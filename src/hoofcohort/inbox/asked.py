@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from collections.abc import Callable
+from functools import cache, partial
 
 import numpy as np
 import pandas as pd
 
 from hoofcohort.inbox import rounds
+from hoofcohort.inbox.names import round_order
 from hoofcohort.inbox.packed import numbered_texts
 from hoofcohort.inbox.pool import ANOTHERS, Pool
 from hoofcohort.inbox.registry import Registered
 from hoofcohort.intake.reading import RawColumn, RawTable
 from hoofcohort.intake.run import check_tables, in_order
+from hoofcohort.sheets.told import names_said
 from hoofcohort.tables import TABLES
 
 _SLIPS = ("decimal_slip", "likely_unit")
@@ -36,11 +40,12 @@ def ask_intake(pool: Pool, as_of: dt.date | None) -> None:
     frames = {table: accepted(pool, table) for table in TABLES}
     checked = check_tables({table: _raw(table, frame) for table, frame in frames.items()}, as_of)
     back, known = _rejected_horses(pool), Registered(pool)
+    unused_of = cache(partial(_unused, pool))
     for table, found in checked.items():
         rows = []
         for fault in in_order(found.faults):
             row = int(frames[table].index[fault.line - 2])
-            told = _reworded(pool, table, row, fault.reason, fault.remedy, frames, back, known)
+            told = _reworded(pool, table, row, fault.reason, fault.remedy, frames, back, known, unused_of)
             pool.tell(table, row, fault.column, *told)
             rows.append(row)
         pool.mark(table, sorted(set(rows)), "rejected")
@@ -78,6 +83,7 @@ def _reworded(
     frames: dict[str, pd.DataFrame],
     back: dict[tuple[str, str], int],
     known: Registered,
+    unused_of: Callable[[int], str],
 ) -> tuple[str, str]:
     """Return the intake's reason and remedy with the member's own lines, and nothing of another member's."""
     part = pool.frames[table]["part"].iloc[row]
@@ -87,7 +93,11 @@ def _reworded(
             own = back.get((pool.parts[part].member, code), back["", code])
             return "horse_rejected", _first(pool.place("horses", own, part))
         near = known.nearest(pool.parts[part].member, code)
-        return reason, f"send the horse's row for the table of horses, or correct the code{near}"
+        unused = unused_of(int(part))
+        first = (
+            f"{unused} could not be used: put that right first when the horse's row is in it; else " if unused else ""
+        )
+        return reason, f"{first}send the horse's row for the table of horses, or correct the code{near}"
 
     if reason in ("cells_exchanged", "impossible_pair"):
         line = pool.frames[table]["line"].iloc[row]
@@ -103,6 +113,13 @@ def _reworded(
         return reason, f"{ANOTHERS} about the same horse does not go with it; ask the coordinator"
     reworded = _LINE.sub(lambda match: pool.place(*named(match)), remedy)
     return reason, reworded.replace("horses.csv", "the table of horses")
+
+
+def _unused(pool: Pool, part: int) -> str:
+    """Name what the member of a part sent in the same or an earlier round that cannot be used."""
+    here, latest = pool.parts[part], round_order(pool.parts[part].round)
+    unused = [one for one in pool.parts if one.asked and one.member == here.member and round_order(one.round) <= latest]
+    return names_said([one.name if one.round == here.round else f"{one.name} ({one.round})" for one in unused])
 
 
 def _first(place: str) -> str:
