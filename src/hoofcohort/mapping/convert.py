@@ -12,6 +12,7 @@ from hoofcohort.mapping.column_reading import Reading, plain
 from hoofcohort.mapping.converted import CellFault, Converted, as_objects, numbers_of
 from hoofcohort.mapping.fit import fit
 from hoofcohort.mapping.mapping import FLAT, Mapping, To, labels, targets
+from hoofcohort.mapping.merged import tell_merged
 from hoofcohort.mapping.reading import read_column
 from hoofcohort.mapping.shifted import has_decimal_commas, shifted_rows
 from hoofcohort.sheets.sheet import Sheet
@@ -70,6 +71,7 @@ def convert(sheet: Sheet, mapping: Mapping, given: Collection[str] = ()) -> Conv
     )
     converted.frame["line"] = np.asarray(sheet.lines, dtype=np.int64)
     _tell_cells(converted, read)
+    tell_merged(converted, sheet)
     _tell_unread(converted, sheet, read)
     _tell_ragged(converted, sheet)
     _tell_shifted(converted, sheet, [None if to is None else known[to.to] for to in becomes])

@@ -48,6 +48,16 @@ class Unread:
     text: str
 
 
+@dataclass(frozen=True, order=True)
+class Merged:
+    """Cells of several rows merged into one: their first column and their first and last lines, from 1."""
+
+    cells: str
+    position: int
+    first: int
+    last: int
+
+
 @dataclass(frozen=True)
 class Sheet:
     """One table of a file, as text.
@@ -80,6 +90,8 @@ class Sheet:
         Cells of a spreadsheet without a value that can be used.
     date_system : int
         1900 or 1904: from which year a spreadsheet counts its days.
+    merged : tuple of Merged
+        Merged cells of a spreadsheet that go over several rows.
     is_table : bool
         False for a sheet of words beside sheets with tables: instructions, a legend. It can still be mapped; when it
         cannot, it is no loss.
@@ -100,6 +112,7 @@ class Sheet:
     unread: tuple[Unread, ...] = ()
     date_system: int = 1900
     is_table: bool = True
+    merged: tuple[Merged, ...] = ()
 
     @property
     def all_aside(self) -> tuple[Aside, ...]:

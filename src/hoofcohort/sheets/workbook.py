@@ -15,11 +15,13 @@ from hoofcohort.sheets.archive import check_archive
 from hoofcohort.sheets.errors import UnreadableError
 from hoofcohort.sheets.no_table import is_table
 from hoofcohort.sheets.rows import sheet_of, unread_cells
-from hoofcohort.sheets.sheet import HIDDEN, Sheet
+from hoofcohort.sheets.sheet import HIDDEN, Merged, Sheet
 from hoofcohort.sheets.told import lines_said, names_said
 
 if TYPE_CHECKING:
     from hoofcohort.sheets.worksheet import Grid, Shown
+
+_MERGED = re.compile(r"([A-Z]{1,3})([0-9]{1,7}):[A-Z]{1,3}([0-9]{1,7})")
 
 
 def read_workbook(path: Path, data: bytes) -> list[Sheet]:
@@ -70,7 +72,7 @@ def _sheet(path: Path, book: Any, own: Any, said: Sequence[str]) -> Sheet | None
     sheet = sheet_of(path, _plain(own.title), grid.rows, ["spreadsheet", *told], typed=True)
     if sheet is None:
         return None
-    sheet = replace(sheet, unread=unread_cells(grid.unread, sheet), date_system=system)
+    sheet = replace(sheet, unread=unread_cells(grid.unread, sheet), date_system=system, merged=_merged(grid))
     understood = (*sheet.understood, *_layout_said(grid, sheet))
     return replace(sheet, is_table=is_table(sheet, grid.values), understood=understood)
 
@@ -117,6 +119,17 @@ def _layout_said(grid: Grid, sheet: Sheet) -> list[str]:
         if lines:
             told.append(f"{what}, so that their rows come back: {lines_said(lines)}")
     return told
+
+
+def _merged(grid: Grid) -> tuple[Merged, ...]:
+    """Return the merged cells that go over several rows."""
+    from openpyxl.utils.cell import column_index_from_string
+
+    found = []
+    for ref in grid.merged:
+        if match := _MERGED.fullmatch(ref):
+            found.append(Merged(ref, column_index_from_string(match[1]), int(match[2]), int(match[3])))
+    return tuple(one for one in found if one.last > one.first)
 
 
 def _last_row(ref: str) -> int:
