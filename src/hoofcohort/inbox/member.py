@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -11,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from hoofcohort.errors import HoofcohortError, InputError
+from hoofcohort.inbox.doubted_headers import no_mapping
 from hoofcohort.inbox.part import IDENTITY, Finding, Part
 from hoofcohort.mapping.convert import convert
 from hoofcohort.mapping.converted import Converted, as_objects
@@ -24,7 +24,6 @@ from hoofcohort.sheets.file_bytes import plain_name
 from hoofcohort.sheets.limits import MOST_SHOWN
 from hoofcohort.sheets.row_labels import without_row_labels
 from hoofcohort.sheets.sheet import Sheet
-from hoofcohort.sheets.told import names_said
 
 
 def read_parts(
@@ -150,25 +149,11 @@ def _converted(sheet: Sheet, mappings: Sequence[Mapping], table: str) -> tuple[C
     if first is not None:
         raise first
     drafted = draft(sheet)
-    doubtful = [guess.header for guess in drafted.guesses if guess.confidence != "high" or guess.to is None]
+    doubtful = [guess for guess in drafted.guesses if guess.confidence != "high" or guess.to is None]
     if doubtful or drafted.missing:
-        raise InputError(_no_mapping(doubtful, drafted.missing))
+        raise InputError(no_mapping(doubtful, drafted.missing))
     said = tuple(f"'{guess.header}' was taken to be {guess.to.to}" for guess in drafted.guesses if guess.to)
     return convert(sheet, _right_table(drafted.mapping, table)), said, drafted.mapping
-
-
-def _no_mapping(doubtful: Sequence[str], missing: Sequence[str]) -> str:
-    causes = []
-    if doubtful:
-        causes.append(f"not known for certain: {names_said(doubtful)}")
-    if any(re.fullmatch("column [0-9]+", header) for header in doubtful):
-        causes.append("name each column that has no name, or delete it when it only counts rows")
-    if missing:
-        causes.append("from no column: " + ", ".join(missing))
-    return (
-        f"the headers leave a doubt ({'; '.join(causes)}); use the study's template, or have a mapping drafted "
-        "(hoofcohort draft-mapping), checked and put beside the file"
-    )
 
 
 def _right_table(mapping: Mapping, table: str) -> Mapping:

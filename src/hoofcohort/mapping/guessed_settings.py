@@ -14,6 +14,8 @@ from hoofcohort.mapping.decimal_marks import find_marks
 from hoofcohort.mapping.mapping import FLAT_COLUMNS, To
 from hoofcohort.tables import Column
 
+UNDECIDED_ORDER = "the cells do not decide the order of day and month: write date_order: DMY or date_order: MDY"
+
 
 def in_ours(to: To, texts: list[str]) -> np.ndarray:
     """Return a column's different numbers in our unit, those that can be read."""
@@ -94,7 +96,7 @@ def _order(texts: list[str]) -> tuple[str, list[str]]:
     if order.said == "points":
         return "", []
     if any(dates.read_date(text).code == "ambiguous_date" for text in texts):
-        return "", ["the cells do not decide the order of day and month: write date_order: DMY or date_order: MDY"]
+        return "", [UNDECIDED_ORDER]
     serial = [text for text in texts if dates.read_date(text).form == "serial"]
     return "", [f"days as numbers, such as '{serial[0]}': check date_system"] if serial else []
 

@@ -1,0 +1,29 @@
+"""Say what is in doubt about the headers of a file for which there is no mapping."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from hoofcohort.mapping.guess import Guess
+from hoofcohort.mapping.guessed_settings import UNDECIDED_ORDER
+from hoofcohort.sheets.told import names_said
+
+
+def no_mapping(doubtful: Sequence[Guess], missing: Sequence[str]) -> str:
+    """Return why a file is refused of which some headers are in doubt, or needed columns of ours come from none."""
+    open_dates = [guess.header for guess in doubtful if UNDECIDED_ORDER in guess.why]
+    headers = [guess.header for guess in doubtful if guess.header not in open_dates]
+    causes = []
+    if headers:
+        causes.append(f"not known for certain: {names_said(headers)}")
+    if open_dates:
+        causes.append(f"day and month cannot be told apart in {names_said(open_dates)}: write YYYY-MM-DD there")
+    if any(re.fullmatch("column [0-9]+", header) for header in headers):
+        causes.append("name each column that has no name, or delete it when it only counts rows")
+    if missing:
+        causes.append("from no column: " + ", ".join(missing))
+    return (
+        f"the headers leave a doubt ({'; '.join(causes)}); use the study's template, or have a mapping drafted "
+        "(hoofcohort draft-mapping), checked and put beside the file"
+    )
