@@ -101,8 +101,9 @@ class Registered:
 
 
 def _plain(code: str) -> str:
-    """Return a code as ``looks`` has it, without the zeros before numbers."""
-    return re.sub(r"(?<![0-9])0+(?=[0-9])", "", looks(code))
+    """Return a code as ``looks`` has it, without zeros before numbers, nor those that a program put after a point."""
+    whole = code.partition(".")[0] if re.fullmatch(r"[0-9]+\.0+", code) else code
+    return re.sub(r"(?<![0-9])0+(?=[0-9])", "", looks(whole))
 
 
 def near(pool: Pool) -> list[tuple[str, int, int]]:

@@ -13,6 +13,8 @@ from hoofcohort.tables.declare import DATES_POSSIBLE, UNIT_SLIPS
 from hoofcohort.tables.dictionary import allowed_text, limits_text
 
 _MISSING_WORDS = ("na", "n/a", "nan", "none", "null", "nil", "missing", "unknown", "-", "--", ".", "?", "x")
+PIVOT = 69
+"""From which year of two digits on one of the last century is meant: that of POSIX, from memory."""
 _LEAVE_EMPTY = "leave the cell empty when the value is missing"
 
 
@@ -134,6 +136,10 @@ def _range_remedy(column: Column, word: str) -> str:
     if hint := other_units(column, value):
         return f"{allowed}; {hint}"
     low, high = column.possible or (None, None)
+    if column.name == "birth_year" and re.fullmatch("[0-9]{2}", word):
+        year = f"{19 if value >= PIVOT else 20}{word}"
+        if _is_possible(column, year):
+            return f"{allowed}; if the year is short for {year}, write that; else correct it or leave the cell empty"
     if value < 0 and (low is None or -value >= low) and (high is None or -value <= high):
         return f"{allowed}; if the minus sign is a slip, write {word.removeprefix('-')}"
     return f"{allowed}; measure again or correct it, or leave the cell empty{slipped_point(column, value)}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 
+from hoofcohort.intake.remedies import PIVOT
 from hoofcohort.mapping import dates, units
 from hoofcohort.mapping.column_reading import Reading, take_missing
 from hoofcohort.mapping.date_order import Orders, find_order
@@ -97,10 +98,8 @@ def _dates_said(reading: Reading, order: Orders, forms: Counter[str], serials: l
     if order.both:
         told.append("dates of more than one order occur; a date that could be read in two ways comes back")
     if any(form.endswith("year of two digits") for form in forms):
-        last = dates.PIVOT - 1
-        told.append(
-            f"years of two digits: 00 to {last} are 2000 to 20{last}, {dates.PIVOT} to 99 are 19{dates.PIVOT} to 1999"
-        )
+        last = PIVOT - 1
+        told.append(f"years of two digits: 00 to {last} are 2000 to 20{last}, {PIVOT} to 99 are 19{PIVOT} to 1999")
     if "named, year of two digits" in forms and order.order != "YMD":
         told.append("beside a month's name the year stands last")
     if any(":" in text and ours for text, ours in zip(reading.texts, reading.ours, strict=True)):

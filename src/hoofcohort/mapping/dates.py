@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
+from hoofcohort.intake.remedies import PIVOT
+
 Order = Literal["DMY", "MDY", "YMD", ""]
 
 _TIME = r"[ T][0-2]?[0-9]:[0-5][0-9](?::[0-5][0-9](?:\.[0-9]+)?)?Z?"
@@ -33,8 +35,6 @@ _MONTHS = (
     "dec december dezember dez décembre decembre déc",
 )
 MONTH_OF = {word: number for number, words in enumerate(_MONTHS, start=1) for word in words.split()}
-PIVOT = 69
-"""From which year of two digits on one of the last century is meant: that of POSIX, from memory."""
 SERIAL_START = {1900: dt.date(1899, 12, 30), 1904: dt.date(1904, 1, 1)}
 """Day 0 of a spreadsheet's serial dates after February 1900, by the system of dates."""
 

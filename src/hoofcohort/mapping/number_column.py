@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 
 from hoofcohort.mapping import hints, numbers, units
@@ -11,6 +12,7 @@ from hoofcohort.mapping.mapping import To
 from hoofcohort.tables import Column
 
 _LEAVE_EMPTY = "leave the cell empty when the value is missing"
+_MINUTES = re.compile(r"([0-9]{1,3})\s*°\s*([0-9]{1,2})\s*['′’]?")
 _ALIKE = Decimal("1.25")
 """How many times the smaller of two readings of a thing the larger can be; the project's own choice, no source."""
 
@@ -118,6 +120,10 @@ def _number_remedy(code: str, number: numbers.Number, text: str, theirs: str, co
         return f"{number.unit} is no unit of {column.title}; allowed: {allowed}"
     if "%" in text:
         return f"write it without per cent{f', in {theirs}' if theirs else ''}; {_LEAVE_EMPTY}"
+    if theirs == "deg" and (match := _MINUTES.fullmatch(text)) and int(match[2]) < 60:
+        degrees = (int(match[1]) + Decimal(match[2]) / 60).quantize(Decimal("0.01"))
+        if _is_possible(degrees, theirs, column):
+            return f"if it is degrees and minutes, write {units.written(degrees)}; else write one number"
     if number.meant and (value := _in_unit(Decimal(number.meant[0]), number.unit, theirs, column)):
         return f"write the number alone: {value}" if number.unit in ("?", theirs) else f"write {value}"
     return f"write one number and nothing else; {_LEAVE_EMPTY}"
