@@ -11,10 +11,10 @@ import pandas as pd
 from hoofcohort.intake.cells import outside
 from hoofcohort.intake.checked import rows_where
 from hoofcohort.intake.remedies import cell_remedy
-from hoofcohort.mapping import dates, hints, within_horse
+from hoofcohort.mapping import dates, hints, numbers, within_horse
 from hoofcohort.mapping.converted import Converted, numbers_of
 from hoofcohort.mapping.index_limits import check_indices
-from hoofcohort.mapping.mapping import targets
+from hoofcohort.mapping.mapping import FLAT_COLUMNS, targets
 from hoofcohort.mapping.unit_of_column import COLUMN, doubt_unit, lone_small
 from hoofcohort.tables import TABLES, Column
 from hoofcohort.tables.declare import DATES_POSSIBLE, UNIT_SLIPS
@@ -85,7 +85,8 @@ def _check_limits(converted: Converted, column: Column, values: np.ndarray, told
 def _check_unit(converted: Converted, column: Column, values: dict[str, np.ndarray], told: np.ndarray) -> None:
     """Doubt usual values whose column may be in another unit than the mapping takes it to be, unless it says one."""
     own = values[column.name]
-    doubt = None if column.name in converted.units else doubt_unit(column, own, values.get("height_cm"))
+    bare = np.where(_named_units(converted, column), np.nan, own)
+    doubt = None if column.name in converted.units else doubt_unit(column, bare, _possible_heights(values))
     if doubt is None:
         return
     header = converted.headers.get(column.name, column.name)
@@ -101,6 +102,18 @@ def _check_unit(converted: Converted, column: Column, values: dict[str, np.ndarr
         right = f"if it is right, leave it, or say unit: {column.unit} in the mapping"
         converted.tell(row, column.name, "likely_unit", f"{doubt.why}; {written}; {right}")
         told[row] = True
+
+
+def _named_units(converted: Converted, column: Column) -> np.ndarray:
+    """Return which cells of a column name their unit themselves."""
+    codes, texts = pd.factorize(converted.original[column.name].to_numpy(dtype=object))
+    return np.array([bool(numbers.read_number(str(text), "", column.unit).unit) for text in texts], dtype=bool)[codes]
+
+
+def _possible_heights(values: dict[str, np.ndarray]) -> np.ndarray | None:
+    """Return the heights in cm, without those that come back because they are not possible."""
+    heights, possible = values.get("height_cm"), FLAT_COLUMNS["height_cm"].possible or (None, None)
+    return None if heights is None else np.where(outside(heights, possible), np.nan, heights)
 
 
 def _check_lone(converted: Converted, column: Column, values: np.ndarray, told: np.ndarray) -> None:
