@@ -81,7 +81,7 @@ def _blame(converted: Converted, rows: pd.DataFrame, keys: tuple[str, ...], colu
     title = TABLES["horses"].by_name.get(column) or TABLES["management"].by_name[column]
     remedy = f"{who}: {title.title} is {told}; write the right one on every row"
     if changed:
-        header = converted.headers["from_date"]
+        header = converted.headers.get("from_date", "from_date")
         remedy += f"; if it changed, write in '{header}' of the later rows the day from which it was so"
     for row in rows.index.tolist():
         converted.tell(row, column, "contradiction", remedy)
