@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass
 
 Owners = Sequence[AbstractSet[Hashable]]
 Arc = tuple[int, int]
@@ -18,16 +17,6 @@ def withheld_note(fewest: int) -> str:
     return (
         f"Withheld: a number that rests on fewer than {fewest} owners, or from which such a number could be worked out."
     )
-
-
-@dataclass(frozen=True)
-class Withheld:
-    """What to withhold of a table: cells, sums of rows, sums of columns, the whole."""
-
-    cells: list[list[bool]]
-    rows: list[bool]
-    columns: list[bool]
-    whole: bool
 
 
 def suppress(counts: Sequence[int], owners: Owners, fewest: int) -> tuple[list[bool], bool]:
@@ -58,38 +47,6 @@ def suppress(counts: Sequence[int], owners: Owners, fewest: int) -> tuple[list[b
         fewest,
     )
     return cells, whole
-
-
-def suppress_table(counts: Sequence[Sequence[int]], owners: Sequence[Owners], fewest: int) -> Withheld:
-    """Tell what to withhold of a two-way table that is published with the sums of its rows and columns and the whole.
-
-    Parameters
-    ----------
-    counts : sequence of rows
-        Cells, zero or more.
-    owners : sequence of rows of sets
-        The owners each cell rests on; empty only where the count is zero.
-    fewest : int
-        Owners that a published number must rest on.
-
-    Returns
-    -------
-    Withheld
-        As ``suppress``; sums are looked at like cells. What is withheld in one row or column, or of the sums, rests
-        together on ``fewest`` owners at least wherever its sum can be had.
-    """
-    high, wide = len(counts), len(counts[0]) if counts else 0
-    above, below = high + wide, high + wide + 1
-    arcs = [(row, high + column) for row in range(high) for column in range(wide)]
-    arcs += [(above, row) for row in range(high)] + [(high + column, below) for column in range(wide)]
-    columns, owning = list(zip(*counts, strict=True)), list(zip(*owners, strict=True))
-    flat = [n for row in counts for n in row] + [sum(row) for row in counts] + [sum(column) for column in columns]
-    sets = [own for row in owners for own in row]
-    sets += [frozenset().union(*row) for row in owners] + [frozenset().union(*column) for column in owning]
-    whole = sum(map(sum, counts)), frozenset().union(*sets)
-    out = _withhold([*arcs, (below, above)], [*flat, whole[0]], [*sets, whole[1]], fewest)
-    cells, sums = out[: high * wide], out[high * wide : -1]
-    return Withheld([cells[row * wide : (row + 1) * wide] for row in range(high)], sums[:high], sums[high:], out[-1])
 
 
 def _withhold(arcs: Sequence[Arc], counts: Sequence[int], owners: Owners, fewest: int) -> list[bool]:
