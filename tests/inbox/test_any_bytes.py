@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from inbox_sheets import FEET
 
+from examples import examples
 from hoofcohort.inbox.ledger import FATES
 from hoofcohort.inbox.member import read_parts
 from hoofcohort.inbox.run import settle, write_inbox
@@ -27,7 +28,7 @@ FILES = st.one_of(
 )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 @given(FILES, st.sampled_from(["a.csv", "a.xlsx", "a.txt"]))
 def test_bytes_are_accounted_for_or_refused(content, name):
     with TemporaryDirectory() as folder:

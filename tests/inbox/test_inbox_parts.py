@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from inbox_sheets import part
 
+from examples import examples
 from hoofcohort.cli import main
 from hoofcohort.inbox import gather
 from hoofcohort.inbox.listing import Source, list_inbox
@@ -136,7 +137,7 @@ HEADERS = {
 }
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(10), deadline=None)
 @given(st.lists(st.tuples(st.sampled_from(["ash", "elm"]), st.lists(HORSE, max_size=3), st.lists(STRETCH, max_size=4),
                           st.lists(FOOT, max_size=6)), min_size=1, max_size=3))  # fmt: skip
 def test_the_intake_takes_whole_what_the_inbox_leaves(tmp_path_factory, sent):

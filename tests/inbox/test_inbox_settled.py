@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from inbox_sheets import FEET, HORSES, STRETCHES, part
 
+from examples import examples
 from hoofcohort.inbox.consent import Withdrawal
 from hoofcohort.inbox.ledger import FATES, account
 from hoofcohort.inbox.run import settle
@@ -182,7 +183,7 @@ def parts_of_anything(draw):
     return made
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 @given(parts_of_anything())
 def test_nothing_is_lost(parts):
     read = sum(one.rows_read for one in parts)

@@ -18,6 +18,7 @@ from hoofcohort.cli import main
 from hoofcohort.errors import InputError
 from hoofcohort.privacy.keys import new_key, read_key
 from hoofcohort.privacy.pseudonyms import LETTERS, PATTERN, Pseudonyms
+from hoofcohort.study import permutation, variance_tests
 from hoofcohort.tables import TABLES
 
 ROOT = Path(__file__).parents[2]
@@ -159,7 +160,10 @@ def numbers(value, path=()):
         yield path, value
 
 
-def test_the_study_gives_the_same_numbers(released, tmp_path):
+def test_the_study_gives_the_same_numbers(released, tmp_path, monkeypatch):
+    # Neither of these is compared below.
+    monkeypatch.setattr(permutation, "PERMUTATIONS", 99)
+    monkeypatch.setattr(variance_tests, "REPLICATES", 19)
     (tmp_path / "a").mkdir()
     (tmp_path / "b").mkdir()
     first = Pseudonyms(read_key(released / "key")).of("observer", "OBS-A")

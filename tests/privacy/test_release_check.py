@@ -24,6 +24,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from examples import examples
 from hoofcohort.cli import main
 from hoofcohort.privacy.keys import new_key, read_key
 from hoofcohort.privacy.lookup import Lookup
@@ -369,7 +370,7 @@ def test_masked_values_tell_little():
 WORDS = st.text(st.sampled_from("abcdé12 -_/&"), min_size=1, max_size=14)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=examples(200), deadline=None)
 @given(st.lists(WORDS, min_size=1, max_size=5), st.text(max_size=20), st.text(max_size=20))
 def test_whatever_is_searched_for_is_found_alone_in_a_line(texts, before, after):
     values = [Private("c", tuple(re.findall(r"[^\W_]+", fold(text)))) for text in texts]

@@ -12,6 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from examples import examples
 from hoofcohort.sheets.errors import UnreadableError
 from hoofcohort.sheets.read import read_sheets
 
@@ -119,7 +120,7 @@ def physical_rows(sheet):
     return len(sheet.lines) + len(sheet.aside) + len(sheet.ragged) + 1
 
 
-@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(300), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.binary(max_size=120) | st.text(alphabet='a1;,|\t"\n\r =é', max_size=80).map(lambda text: text.encode()))
 def test_any_bytes_are_read_or_refused(tmp_path, data):
     try:
@@ -132,7 +133,7 @@ def test_any_bytes_are_read_or_refused(tmp_path, data):
         assert all(len(column) == len(sheet.lines) for column in sheet.columns)
 
 
-@settings(max_examples=200, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(200), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(st.lists(st.sampled_from(["", "H1", "52,5", "Total", "horse_id", "foot"]), min_size=3, max_size=3)))
 def test_every_row_is_found_again_exactly_once(tmp_path, rows):
     text = "horse_id;foot;toe\n" + "".join(";".join(row) + "\n" for row in rows)

@@ -14,12 +14,15 @@ from awkward_files import cases as corpus_cases
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
+from examples import examples
 from hoofcohort.errors import HoofcohortError
 from hoofcohort.sheets import worksheet
 from hoofcohort.sheets.blanks import tidy
 from hoofcohort.sheets.read import read_sheets
 
-PROPERTY = settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+PROPERTY = settings(
+    max_examples=examples(120), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
 CELL = st.sampled_from(
     [
         "H1",

@@ -15,6 +15,7 @@ from awkward_files import CORPUS, HEADER, book_of, cases, repacked, saved
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from examples import examples
 from hoofcohort.sheets.errors import UnreadableError
 from hoofcohort.sheets.read import read_sheets
 from hoofcohort.sheets.rows import sheet_of
@@ -24,7 +25,9 @@ from hoofcohort.sheets.text_rows import careful_rows, physical_lines, rows_of
 CASES = {name: content for name, (content, _) in cases().items()}
 TEXTS = sorted(name for name in CASES if name.endswith((".csv", ".txt")) and len(CASES[name]) < 2000)
 WORKBOOKS = ("values.xlsx", "formulas.xlsx", "hidden-and-merged.xlsx", "legend.xlsx")
-PROPERTY = settings(max_examples=200, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+PROPERTY = settings(
+    max_examples=examples(200), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
 
 
 def read_or_refuse(path: Path, content: bytes):
@@ -136,7 +139,7 @@ def test_a_blank_row_at_the_end_changes_nothing_but_itself(rows):
     assert all(np.array_equal(*pair) for pair in zip(alone.columns, ended.columns, strict=True))
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(150), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.sampled_from(WORKBOOKS), st.integers(0, 2**32), st.booleans())
 def test_a_damaged_workbook_is_read_or_refused(tmp_path, name, seed, inside):
     content = CASES[name]
@@ -152,7 +155,7 @@ def test_a_damaged_workbook_is_read_or_refused(tmp_path, name, seed, inside):
         hold_together(sheet)
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(40), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(st.lists(st.sampled_from([None, "H1", 52.5, 7, "Total", True]), max_size=3), max_size=20))
 def test_every_row_of_a_workbook_is_found_again(tmp_path, rows):
     (sheet,) = read_or_refuse(tmp_path / "a.xlsx", saved(book_of(HEADER, *rows)))
