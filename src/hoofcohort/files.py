@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import csv
 import hashlib
+import io
 import json
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 from tempfile import NamedTemporaryFile
@@ -103,6 +105,15 @@ def guard_formula(text: str) -> str:
     except ValueError:
         return "'" + text
     return text
+
+
+def csv_bytes(columns: Iterable[str], rows: Iterable[Sequence[object]]) -> bytes:
+    """Return a table as CSV, UTF-8 with LF, missing (None) empty; no text in ``rows`` is a formula."""
+    text = io.StringIO(newline="")
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(columns)
+    writer.writerows([guard_formula(cell) if isinstance(cell, str) else cell for cell in row] for row in rows)
+    return text.getvalue().encode()
 
 
 def sha256_of(path: str | os.PathLike[str]) -> str:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import argparse
-import datetime as dt
 from typing import TYPE_CHECKING
+
+from hoofcohort.commands import date_of
 
 if TYPE_CHECKING:
     from hoofcohort.inbox.run import Inbox
@@ -24,17 +25,10 @@ def register_as_of(parser: argparse.ArgumentParser) -> None:
     """Declare the option for the day that the inbox is of."""
     parser.add_argument(
         "--as-of",
-        type=_date,
+        type=date_of,
         metavar="YYYY-MM-DD",
         help="the day that no date can be later than (default: no date is too late)",
     )
-
-
-def _date(text: str) -> dt.date:
-    try:
-        return dt.date.fromisoformat(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"found '{text}'; write a date as YYYY-MM-DD, such as 2026-03-14") from None
 
 
 def _jobs(text: str) -> int:

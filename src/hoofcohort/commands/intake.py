@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import argparse
-import datetime as dt
+
+from hoofcohort.commands import date_of
 
 
 def register(parser: argparse.ArgumentParser) -> None:
@@ -12,7 +13,7 @@ def register(parser: argparse.ArgumentParser) -> None:
         parser.add_argument(f"--{table}", required=True, metavar="FILE.csv", help=f"the table {table}")
     parser.add_argument(
         "--as-of",
-        type=_date,
+        type=date_of,
         metavar="YYYY-MM-DD",
         help="the day that no date in the files can be later than (default: no date is too late)",
     )
@@ -22,13 +23,6 @@ def register(parser: argparse.ArgumentParser) -> None:
         metavar="DIR",
         help="folder for ledger.json, rejects.csv, flags.csv and data/*.parquet",
     )
-
-
-def _date(text: str) -> dt.date:
-    try:
-        return dt.date.fromisoformat(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"found '{text}'; write a date as YYYY-MM-DD, such as 2026-03-14") from None
 
 
 def run(args: argparse.Namespace) -> None:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import argparse
-import datetime as dt
+
+from hoofcohort.commands import date_of
 
 
 def register(parser: argparse.ArgumentParser) -> None:
@@ -16,17 +17,10 @@ def register(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--new-key", metavar="KEY", help="draw a key, write it to this new file, and do nothing else")
     parser.add_argument(
         "--as-of",
-        type=_date,
+        type=date_of,
         metavar="YYYY-MM-DD",
         help="the day that no date can be later than (default: no date is too late)",
     )
-
-
-def _date(text: str) -> dt.date:
-    try:
-        return dt.date.fromisoformat(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"found '{text}'; write a date as YYYY-MM-DD, such as 2026-03-14") from None
 
 
 def run(args: argparse.Namespace) -> None:

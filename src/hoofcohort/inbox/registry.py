@@ -11,6 +11,7 @@ import pandas as pd
 
 from hoofcohort.errors import nearest
 from hoofcohort.inbox.pool import Pool
+from hoofcohort.intake.rows import looks
 
 NUMBERS = ("ueln", "microchip")
 LASTING = ("birth_year", "sex", "ueln", "microchip")
@@ -152,8 +153,3 @@ def _where(pool: Pool, row: int) -> tuple[str, str, str, str]:
     held = pool.frames["horses"].iloc[row]
     part = pool.parts[held["part"]]
     return str(held["horse_id"]), part.member, part.file, str(held["line"])
-
-
-def looks(code: str) -> str:
-    """Return a code without what is easily mistaken: case, blanks and signs, O and 0, I, L and 1."""
-    return re.sub(r"[\W_]", "", code.upper()).translate(str.maketrans("OIL", "011"))

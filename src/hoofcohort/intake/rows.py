@@ -74,7 +74,7 @@ def check_horses_known(table: CheckedTable, horses: CheckedTable) -> None:
     if not unknown:
         return
     fallen = _rejected_horses(horses)
-    alike = {_looks(known): known for known in accepted.iloc[::-1]}
+    alike = {looks(known): known for known in accepted.iloc[::-1]}
     for row in unknown:
         horse = str(ids.iloc[row])
         if horse in fallen:
@@ -84,7 +84,7 @@ def check_horses_known(table: CheckedTable, horses: CheckedTable) -> None:
             )
             table.reject(row, "horse_id", "horse_rejected", remedy)
         else:
-            meant = alike.get(_looks(horse))
+            meant = alike.get(looks(horse))
             hint = f"; did you mean '{meant}'?" if meant else ""
             remedy = f"add the horse to {horses.raw.file}, or correct the code{hint}"
             table.reject(row, "horse_id", "horse_not_registered", remedy)
@@ -103,7 +103,7 @@ def _rejected_horses(horses: CheckedTable) -> dict[str, tuple[int, str]]:
     return {name.strip(): (line, first[line][1]) for line, name in sorted(names.items(), reverse=True)}
 
 
-def _looks(code: str) -> str:
+def looks(code: str) -> str:
     """Return a code without what is easily mistaken: case, blanks and signs, O and 0, I, L and 1."""
     return re.sub(r"[\W_]", "", code.upper()).translate(str.maketrans("OIL", "011"))
 

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
-import io
 import os
 import sys
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -15,7 +13,7 @@ from pathlib import Path
 import pandas as pd
 
 from hoofcohort.errors import InputError
-from hoofcohort.files import guard_formula, write_files_atomic, write_json_atomic, write_parquet_atomic
+from hoofcohort.files import csv_bytes, write_files_atomic, write_json_atomic, write_parquet_atomic
 from hoofcohort.intake import rows
 from hoofcohort.intake.checked import CheckedTable, Fault, check_cells
 from hoofcohort.intake.flags import Flag, find_flags
@@ -153,8 +151,4 @@ def write_intake(intake: Intake, folder: str | Path) -> None:
 
 
 def _write_csv(columns: Sequence[str], lines: Iterable[tuple], path: Path) -> None:
-    text = io.StringIO(newline="")
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(columns)
-    writer.writerows([guard_formula(cell) if isinstance(cell, str) else cell for cell in line] for line in lines)
-    path.write_bytes(text.getvalue().encode())
+    path.write_bytes(csv_bytes(columns, lines))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
 import io
 import json
@@ -18,7 +17,7 @@ import numpy as np
 import pandas as pd
 
 from hoofcohort.errors import InputError
-from hoofcohort.files import guard_formula, write_files_atomic, write_json_atomic
+from hoofcohort.files import csv_bytes, write_files_atomic, write_json_atomic
 from hoofcohort.intake.run import take_in
 from hoofcohort.privacy.pseudonyms import Pseudonyms
 from hoofcohort.tables import TABLES, Column
@@ -169,8 +168,4 @@ def write_deidentified(made: Deidentified, folder: str | Path) -> None:
 
 
 def _write(path: Path, frame: pd.DataFrame) -> None:
-    text = io.StringIO(newline="")
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(frame.columns)
-    writer.writerows([guard_formula(cell) for cell in row] for row in frame.itertuples(index=False))
-    path.write_bytes(text.getvalue().encode())
+    path.write_bytes(csv_bytes(frame.columns, frame.itertuples(index=False)))
