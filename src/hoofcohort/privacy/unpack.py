@@ -17,6 +17,7 @@ from typing import Any
 from hoofcohort.privacy.decode import GUESSES, decode, readings, runs
 from hoofcohort.privacy.encoded import bare, set_apart
 from hoofcohort.privacy.pictures import read_notes
+from hoofcohort.privacy.tabular import read_parquet, read_workbook
 
 DEEPEST = 5
 """Archives inside archives that are opened; the project's own limit."""
@@ -75,7 +76,7 @@ def _open(data: bytes, place: str, found: Unpacked, depth: int) -> None:
         elif data[257:262] == b"ustar":
             _tar(data, place, found, depth)
         elif data.startswith(b"PAR1"):
-            _parquet(data, place, found)
+            read_parquet(data, place, found)
         elif data.startswith(b"\x89PNG\r\n\x1a\n"):
             _png(data, place, found, depth)
         elif data.startswith(b"%PDF"):
@@ -120,7 +121,7 @@ def _zip(data: bytes, place: str, found: Unpacked, depth: int) -> None:
                     _open(_limited(stream, found), inside, found, depth + 1)
         workbook = "xl/workbook.xml" in archive.namelist()
     if workbook:
-        _workbook(data, place, found)
+        read_workbook(data, place, found)
 
 
 def _local_extra(data: bytes, member: zipfile.ZipInfo) -> bytes:
@@ -146,20 +147,6 @@ def _outside(data: bytes, archive: zipfile.ZipFile, place: str, found: Unpacked)
         found.texts += [(f"{place} outside of the entries".strip(), text) for text in texts]
 
 
-def _workbook(data: bytes, place: str, found: Unpacked) -> None:
-    """Read a workbook's sheets as tables, so that numbers stand as they are seen, whatever their cells' XML holds."""
-    import openpyxl
-
-    for sheet in openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True).worksheets:
-        rows = [[_as_text(cell) for cell in row] for row in sheet.iter_rows(values_only=True)]
-        if rows:
-            wide = max(map(len, rows))
-            columns = [[row[at] for row in rows if at < len(row)] for at in range(wide)]
-            inside = f"{place} sheet {sheet.title}".strip()
-            found.tables.append((inside, {column[0]: sorted(set(column[1:])) for column in columns}))
-            found.texts.append((inside, "\n".join(";".join(row) for row in rows)))
-
-
 def _tar(data: bytes, place: str, found: Unpacked, depth: int) -> None:
     with tarfile.open(fileobj=io.BytesIO(data)) as archive:
         for member in archive:
@@ -175,37 +162,6 @@ def _tar(data: bytes, place: str, found: Unpacked, depth: int) -> None:
 def _tar_notes(member: tarfile.TarInfo) -> str:
     further = [f"{name}\n{value}" for name, value in member.pax_headers.items()]
     return "\n".join((member.name, member.uname, member.gname, member.linkname, *further))
-
-
-def _parquet(data: bytes, place: str, found: Unpacked) -> None:
-    import pyarrow as pa
-    import pyarrow.parquet as pq
-
-    words = [field.name for field in pq.read_schema(io.BytesIO(data)) if pa.types.is_string(field.type)]
-    table = pq.read_table(io.BytesIO(data), read_dictionary=words)
-    columns = {name: _distinct(table.column(at)) for at, name in enumerate(table.column_names)}
-    notes = [part.decode("utf-8", "replace") for pair in (table.schema.metadata or {}).items() for part in pair]
-    schema = table.schema.to_string(truncate_metadata=False, show_field_metadata=True)
-    found.tables.append((place, columns))
-    found.texts.append((f"{place} schema", "\n".join([schema, *notes])))
-    found.texts += [(f"{place} column {name}".strip(), "\n".join(values)) for name, values in columns.items()]
-
-
-def _distinct(column: Any) -> list[str]:
-    """Return a column's different values as text, whole numbers without a point; what is nested, as written out."""
-    held = {_as_text(value) for value in column.to_pandas().dropna().tolist()}
-    for chunk in column.chunks:
-        if hasattr(chunk, "dictionary"):
-            held.update(_as_text(value) for value in chunk.dictionary.to_pylist())
-    return sorted(held)
-
-
-def _as_text(value: Any) -> str:
-    if value is None:
-        return ""
-    if isinstance(value, float) and value.is_integer():
-        return str(int(value))
-    return value.decode("utf-8", "replace") if isinstance(value, bytes) else str(value)
 
 
 def _png(data: bytes, place: str, found: Unpacked, depth: int) -> None:

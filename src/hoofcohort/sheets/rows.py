@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -13,21 +12,11 @@ from hoofcohort.sheets import limits
 from hoofcohort.sheets.blanks import Tidied
 from hoofcohort.sheets.errors import UnreadableError
 from hoofcohort.sheets.header import header_place, unit_text, units_of
+from hoofcohort.sheets.row_kinds import is_total, may_be_total, notes_from
 from hoofcohort.sheets.sheet import Aside, Ragged, Sheet, Unread
 from hoofcohort.sheets.text_rows import Rows
 from hoofcohort.sheets.told import lines_said, names_said
 
-_TOTAL = re.compile(
-    r"(?:(?:(?:grand|sub)[ -]?)?totals?|sums?|averages?|avg|means?|medians?|summen?|gesamt|mittelwert|durchschnitt|"
-    r"moyenne|somme|totaal|gemiddelde|standard deviation|std\.? ?dev)\b[ .:=]*(?:\(.*\))?:?",
-    re.I,
-)
-_NAME_OR_TOTAL = r"(?:counts?|n|min(?:imum)?|max(?:imum)?|sd|std|anzahl|aantal|nombre)"
-_MARKED = re.compile(_NAME_OR_TOTAL + r"\.? ?(?:[:=]|\(.*\)).*", re.I)
-_BARE = re.compile(_NAME_OR_TOTAL + r"\.?", re.I)
-"""A horse may be called Max: alone, such a word is a total only below another total."""
-_VALUE = re.compile(r"[-+]?[\d.,:/% ]*")
-_SENTENCE = re.compile(r"[*†‡§].*|(?:notes?|nb|n\.b\.|remarks?|source|key|legend)\s*:.*|\S+(?: \S+){3,}", re.I)
 _SAID = (
     ("title", "rows above the header, put aside"),
     ("units", "a row of units, put aside"),
@@ -158,7 +147,7 @@ def _header(cells: Sequence[list[str]], place: int) -> list[str]:
 def _parted(rows: Rows, cells: Sequence[list[str]], place: int, wide: list[str], typed: bool) -> _Parted:
     """Tell the rows below the header apart."""
     width = len(wide)
-    notes = _notes_from(cells, place, width)
+    notes = notes_from(cells, place, width)
     if notes == len(cells) and not rows.faults and _are_all_data(cells[place + 1 :], wide):
         return _Parted(rows.lines[place + 1 :], list(cells[place + 1 :]))
     parted = _Parted()
@@ -181,7 +170,7 @@ def _parted(rows: Rows, cells: Sequence[list[str]], place: int, wide: list[str],
             parted.aside.append(Aside(line, "repeated header", _text(row)))
         elif at >= notes:
             parted.aside.append(Aside(line, "note", _text(row)))
-        elif _is_total(first, row, bool(parted.aside) and parted.aside[-1].kind == "total"):
+        elif is_total(first, row, bool(parted.aside) and parted.aside[-1].kind == "total"):
             parted.aside.append(Aside(line, "total", _text(row)))
         elif not parted.kept and not parted.units and units_of(row) and len(row) <= width:
             parted.units = tuple(unit_text(cell) for cell in [*row, *[""] * (width - len(row))])
@@ -191,7 +180,7 @@ def _parted(rows: Rows, cells: Sequence[list[str]], place: int, wide: list[str],
         else:
             parted.lines.append(line)
             parted.kept.append(row)
-            if first and first != wide[0] and not _may_be_total(first):
+            if first and first != wide[0] and not may_be_total(first):
                 plain.add(first)
     return parted
 
@@ -201,7 +190,7 @@ def _are_all_data(body: Sequence[list[str]], wide: list[str]) -> bool:
     if set(map(len, body)) != {len(wide)} or units_of(body[0]):
         return False
     firsts = {row[0] for row in body}
-    return "" not in firsts and wide[0] not in firsts and not any(map(_may_be_total, firsts))
+    return "" not in firsts and wide[0] not in firsts and not any(map(may_be_total, firsts))
 
 
 def _trimmed(row: list[str], width: int) -> list[str]:
@@ -210,32 +199,6 @@ def _trimmed(row: list[str], width: int) -> list[str]:
     while end > width and not row[end - 1]:
         end -= 1
     return row[:end]
-
-
-def _may_be_total(label: str) -> bool:
-    return any(words.fullmatch(label) for words in (_TOTAL, _MARKED, _BARE))
-
-
-def _is_total(first: str, row: Sequence[str], below_total: bool) -> bool:
-    """Tell whether a row is a word for a total and numbers alone."""
-    label = first or next(filter(None, row))
-    kinds = (_TOTAL, _MARKED, _BARE) if below_total else (_TOTAL, _MARKED)
-    if not any(words.fullmatch(label) for words in kinds):
-        return False
-    others = list(row)
-    others.remove(label)
-    return all(map(_VALUE.fullmatch, others))
-
-
-def _notes_from(cells: Sequence[list[str]], place: int, width: int) -> int:
-    """Return the place from which only sentences of one cell follow, in a table of three columns and more."""
-    at = len(cells)
-    while width > 2 and at - 1 > place:
-        texts = [cell for cell in cells[at - 1] if cell]
-        if texts and not (len(texts) == 1 and _SENTENCE.fullmatch(texts[0])):
-            break
-        at -= 1
-    return at
 
 
 def _text(row: Sequence[str]) -> str:
