@@ -84,9 +84,10 @@ def _check_limits(converted: Converted, column: Column, values: np.ndarray, told
 
 def _check_unit(converted: Converted, column: Column, values: dict[str, np.ndarray], told: np.ndarray) -> None:
     """Doubt usual values whose column may be in another unit than the mapping takes it to be, unless it says one."""
-    own = values[column.name]
-    bare = np.where(_named_units(converted, column), np.nan, own)
-    doubt = None if column.name in converted.units else doubt_unit(column, bare, _possible_heights(values))
+    own, heights = values[column.name], _possible_heights(values)
+    if column.name in converted.units or doubt_unit(column, own, heights) is None:
+        return
+    doubt = doubt_unit(column, np.where(_named_units(converted, column), np.nan, own), heights)
     if doubt is None:
         return
     header = converted.headers.get(column.name, column.name)
