@@ -126,8 +126,18 @@ def test_dates_that_a_spreadsheet_of_another_country_may_have_exchanged_come_bac
     assert days(converted) == ["2026-03-13", "2026-03-25", "", "", "2026-05-05"]
     assert [(line, reason) for line, reason, _ in told(converted)] == [(4, "ambiguous_date"), (5, "ambiguous_date")]
     assert "2026-04-03 or 2026-03-04" in told(converted)[0][2]
+    assert "write every date of the column as YYYY-MM-DD, the others too" in told(converted)[0][2]
     american = one_column(["03/13/2026", "2026-04-03"], to="visit_date")
     assert [(line, reason) for line, reason, _ in told(american)] == [(3, "ambiguous_date")]
+
+
+def test_dates_written_as_the_remedy_says_come_back_no_more():
+    first = one_column(["13/03/2026", "2026-04-03", "2026-12-03"], to="visit_date")
+    assert [line for line, _, _ in told(first)] == [3, 4]
+    assert "write every date of the column as YYYY-MM-DD" in told(first)[0][2]
+    written = ["2026-03-13", "2026-03-04", "2026-03-12"]
+    second = one_column(written, to="visit_date")
+    assert (days(second), told(second)) == (written, [])
 
 
 def test_a_mapping_that_says_the_order_keeps_such_dates_with_a_warning():

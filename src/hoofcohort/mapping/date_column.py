@@ -78,7 +78,8 @@ def _doubt_exchanged(reading: Reading, read: dict[int, dates.Date], order: Order
             remedy = f"{why}; if so, write {other}; it is kept, because the mapping says the order of dates"
             reading.put(place, iso, "date_may_be_exchanged", remedy)
         else:
-            remedy = f"{why}; write {iso} or {other} in every such row as it was, or say date_order in the mapping"
+            told = f"write every date of the column as YYYY-MM-DD, the others too, and this one as {iso} or {other}"
+            remedy = f"{why}; {told}, as it was, or have date_order said in the mapping"
             reading.put(place, reason="ambiguous_date", remedy=remedy)
 
 
