@@ -108,11 +108,38 @@ def test_a_change_of_keeping_under_one_first_day_is_told_how_to_write():
     assert [(fault.line, fault.remedy) for fault in converted.faults] == [(2, told), (3, told)]
     rows[1][3] = "2026-04-15"
     converted = convert(sheet(header, rows), mapping)
-    assert split(converted)["management"].frame[["from_date", "diet"]].to_numpy().tolist() == [
-        ["2026-01-01", "hay"],
-        ["2026-04-15", "pasture"],
+    management = split(converted)["management"]
+    assert management.frame[["from_date", "to_date", "diet"]].to_numpy().tolist() == [
+        ["2026-01-01", "2026-04-14", "hay"],
+        ["2026-04-15", "", "pasture"],
     ]
     assert converted.faults == []
+    ended = "a stretch without a last day ends on the day before the same horse's next first day: line 2"
+    assert management.understood == ("management stretches from the sheet's own first and last days", ended)
+
+
+def test_a_last_day_that_is_given_is_never_changed_and_the_remedy_asks_for_it():
+    header = ["horse_id", "foot", "visit_date", "from_date", "to_date", "diet"]
+    rows = [
+        ["a", "LF", "2026-05-03", "2026-04-15", "", "pasture"],
+        ["a", "LF", "2026-03-03", "2026-01-01", "2026-06-30", "hay"],
+        ["b", "LF", "2026-03-03", "2026-01-01", "", "hay"],
+        ["a", "LF", "2027-03-03", "2027-01-01", "", "hay"],
+    ]
+    stretches = split(flat(rows, header))["management"].frame
+    assert stretches[["horse_id", "from_date", "to_date"]].to_numpy().tolist() == [
+        ["a", "2026-04-15", "2026-12-31"],
+        ["a", "2026-01-01", "2026-06-30"],
+        ["b", "2026-01-01", ""],
+        ["a", "2027-01-01", ""],
+    ]
+    rows[0][3:5] = rows[1][3:5]
+    converted = flat(rows, header)
+    split(converted)
+    assert converted.faults[0].remedy.endswith(
+        "write in 'from_date' of the later rows the day from which it was so, and in 'to_date' of the earlier ones the "
+        "day before"
+    )
 
 
 def test_a_move_is_no_contradiction_and_the_latest_yard_is_taken():

@@ -83,6 +83,8 @@ def _blame(converted: Converted, rows: pd.DataFrame, keys: tuple[str, ...], colu
     if changed:
         header = converted.headers.get("from_date", "from_date")
         remedy += f"; if it changed, write in '{header}' of the later rows the day from which it was so"
+        if "to_date" in rows.columns and (rows["to_date"] != "").any():
+            remedy += f", and in '{converted.headers.get('to_date', 'to_date')}' of the earlier ones the day before"
     for row in rows.index.tolist():
         converted.tell(row, column, "contradiction", remedy)
 

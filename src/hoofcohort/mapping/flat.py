@@ -10,6 +10,7 @@ import pandas as pd
 from hoofcohort.mapping.contradictions import find_contradictions
 from hoofcohort.mapping.converted import Converted, as_objects
 from hoofcohort.mapping.robust import numbered
+from hoofcohort.sheets.told import lines_said
 from hoofcohort.tables import TABLES
 
 
@@ -31,8 +32,9 @@ def split(converted: Converted, days_before: int = 0) -> dict[str, Converted]:
 
     Notes
     -----
-    Management stretches follow from ``from_date`` where the sheet has it. Where it has not, the details are known for
-    the day of the visit alone, and a stretch is that day: nothing is assumed of other days unless the mapping says so.
+    Management stretches follow from ``from_date`` where the sheet has it; one without ``to_date`` ends on the day
+    before the horse's next ``from_date``. Where the sheet has no ``from_date``, the details are known for the day of
+    the visit alone, and a stretch is that day: nothing is assumed of other days unless the mapping says so.
     """
     find_contradictions(converted)
     good = np.flatnonzero(~converted.bad)
@@ -128,7 +130,7 @@ def _management(converted: Converted, good: np.ndarray, days_before: int) -> tup
     groups = numbered(*(filled[name].to_numpy(dtype=object) for name in ("horse_id", start)))
     stretches = _grouped(converted, "management", filled.index.to_numpy(), groups)
     if start == "from_date":
-        return stretches, ("management stretches from the sheet's own first and last days",)
+        return stretches, ("management stretches from the sheet's own first and last days", *_close(stretches.frame))
     days = filled["visit_date"].iloc[_first(np.arange(len(groups)), groups, len(stretches.frame))].tolist()
     stretches.frame["from_date"] = _starts(stretches.frame["horse_id"], days, days_before)
     stretches.frame["to_date"] = days
@@ -140,6 +142,21 @@ def _management(converted: Converted, good: np.ndarray, days_before: int) -> tup
     return stretches, (
         "management details are taken as known for the day of each visit alone, as the sheet has no first day; "
         "if they held for longer, say management_days_before in the mapping",
+    )
+
+
+def _close(stretches: pd.DataFrame) -> tuple[str, ...]:
+    """Close each stretch without a last day on the day before the same horse's next first day, and say so."""
+    ordered = stretches.sort_values(["horse_id", "from_date"], kind="stable")
+    following = ordered.groupby("horse_id", sort=False)["from_date"].shift(-1)
+    open_ended = following[following.notna() & (ordered["to_date"] == "")]
+    if open_ended.empty:
+        return ()
+    days = open_ended.to_numpy().astype("datetime64[D]") - 1
+    stretches.loc[open_ended.index, "to_date"] = np.datetime_as_string(days)
+    return (
+        "a stretch without a last day ends on the day before the same horse's next first day: "
+        f"{lines_said(sorted(stretches.loc[open_ended.index, 'line']))}",
     )
 
 
