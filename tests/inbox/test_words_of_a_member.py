@@ -31,3 +31,15 @@ def test_why_a_file_is_refused_is_one_line(headers):
     assert text.startswith("the mapping does not fit the file: a.csv, line 1: the mapping's column 'Toe'")
     assert "\n" not in text
     assert text.count("; a.csv") >= 2
+
+
+def test_one_word_of_ones_own_among_known_ones_is_told_what_to_write_instead():
+    feet = ("LF", "Left_front", "LFx", "Q")
+    one = part("r1", "ash", FEET, *(f"H1 {foot} 2026-01-01 A gauge 50 45" for foot in feet))
+    told = {found.value: found.remedy for found in one.findings if found.reason == "unknown_word"}
+    end = "given under 'words' of this column in a mapping"
+    assert told == {
+        "Left_front": f"write one of LF, RF, LH, RH (most likely LF), or have 'Left_front' {end}",
+        "LFx": f"write one of LF, RF, LH, RH, or have 'LFx' {end}; did you mean 'LF'?",
+        "Q": f"write one of LF, RF, LH, RH, or have 'Q' {end}",
+    }

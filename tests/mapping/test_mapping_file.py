@@ -139,7 +139,8 @@ def test_words_of_which_none_is_mapped_refuse_the_file_and_one_alone_its_row():
     assert converted.frame["foot"].tolist() == ["LF", "", "RH"]
     (fault,) = converted.faults
     assert (fault.line, fault.position, fault.header, fault.value, fault.column) == (3, 1, "Huf", "AD", "foot")
-    assert fault.remedy == "write one of LF, RF, LH, RH, or give 'AD' a meaning in the mapping"
+    given = "given under 'words' of this column in a mapping"
+    assert fault.remedy == f"write one of LF, RF, LH, RH (most likely RF), or have 'AD' {given}"
 
 
 def test_headers_that_stand_twice_or_are_empty_are_named_by_their_place():

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from hoofcohort.mapping.column_reading import plain
+
 WORDS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     "foot": {
         "LF": (
@@ -86,3 +88,9 @@ WORDS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     },
 }
 """Our column, our word, and theirs. A guess for a person to check: none is used unless a mapping says so."""
+
+
+def likely_ours(column: str, word: str) -> str:
+    """Return our word of a column that a member's most likely stands for; empty when that is not known."""
+    spellings = WORDS.get(column, {}).items()
+    return next((ours for ours, theirs in spellings if plain(word) in map(plain, theirs)), "")

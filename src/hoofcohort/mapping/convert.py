@@ -7,8 +7,8 @@ from collections.abc import Collection
 import numpy as np
 
 from hoofcohort.errors import InputError
-from hoofcohort.mapping.cell_words import WORDS
-from hoofcohort.mapping.column_reading import Reading, plain
+from hoofcohort.mapping.cell_words import likely_ours
+from hoofcohort.mapping.column_reading import Reading
 from hoofcohort.mapping.converted import CellFault, Converted, as_objects, numbers_of
 from hoofcohort.mapping.fit import fit
 from hoofcohort.mapping.mapping import FLAT, Mapping, To, labels, targets
@@ -103,8 +103,8 @@ def _refuse_unknown_words(
 
 def _likely_words(column: str, told: list[str]) -> str:
     """Return what some unknown words most likely stand for, in brackets; nothing when that is not known."""
-    ours = {plain(theirs): word for word, spellings in WORDS.get(column, {}).items() for theirs in spellings}
-    likely = [f"{ours[plain(word)]} for '{word}'" for word in sorted(told) if plain(word) in ours]
+    meant = [(likely_ours(column, word), word) for word in sorted(told)]
+    likely = [f"{ours} for '{word}'" for ours, word in meant if ours]
     return f" (most likely {', '.join(likely[:5])})" if likely else ""
 
 
