@@ -48,8 +48,8 @@ def test_the_corrected_row_alone_keeps_the_good_ones():
     assert [toe for *_, toe in readings(inbox)] == ["50", "51", "52", "55"]
     assert [(one.line, one.reason) for one in inbox.pool.parts[1].findings] == [(6, "ragged_row")]
     page = html_letter(inbox.pool, inbox.ledger, "ash")
-    assert "a.csv (r1): lines 2-4, not in the file of r2<" in page and "replaces: whole" in page
-    assert "a.csv (r1): line 6, not in the file of r2, still to be put right" in page
+    assert "a.csv (r1): lines 2-4, not found in the file of r2<" in page and "replaces: whole" in page
+    assert "a.csv (r1): line 6, not found in the file of r2, still to be put right" in page
     assert "rows are kept" in csv_letter(inbox.pool, "ash").decode()
     (told,) = [one[1:6] for one in items(inbox.pool, inbox.ledger) if one[0] == "kept"]
     assert told == ("3 rows, not in the file of r2", "r1", "ash", "a.csv", "2-4")
@@ -123,14 +123,19 @@ def test_a_row_of_which_it_is_not_known_what_it_is_about_is_asked_for_until_a_ro
 @pytest.mark.parametrize(
     ("first", "second", "over"),
     [
-        (("feet.txt", "", "unreadable", 0), ("feet.txt", "", "", 0), "r2"),
-        (("feet.ods", "", "no workbook", 0), ("feet.xlsx", "feet", "", 0), "r2"),
+        (("feet.txt", "", "unreadable", 0), ("feet.txt", "", "", 2), "r2"),
+        (("feet.txt", "", "unreadable", 0), ("feet.txt", "", "", 0), ""),
+        (("feet.ods", "", "no workbook", 0), ("feet.xlsx", "feet", "", 2), "r2"),
         (("feet.xlsx", "b", "no mapping", 3), ("feet.xlsx", "b", "no mapping", 3), "r2"),
-        (("feet.xlsx", "b", "no mapping", 3), ("feet.xlsx", "a", "", 0), ""),
-        (("feet.csv", "", "no mapping", 3), ("other.csv", "", "", 0), ""),
+        (("feet.xlsx", "b", "no mapping", 3), ("feet.xlsx", "a", "", 5), ""),
+        (("feet.csv", "", "words not known", 4), ("feet.csv", "", "", 3), ""),
+        (("feet.csv", "", "words not known", 4), ("feet.csv", "", "", 4), "r2"),
+        (("feet.csv", "", "no mapping", 3), ("other.csv", "", "", 3), ""),
     ],
 )
-def test_a_file_that_could_not_be_used_is_asked_for_until_another_takes_its_place(first, second, over):
+def test_a_file_that_could_not_be_used_is_asked_for_until_another_with_as_many_rows_takes_its_place(
+    first, second, over
+):
     parts = [
         Part(name, "ash", file, sheet, refused=why, unused=rows)
         for name, (file, sheet, why, rows) in zip(("r1", "r2"), (first, second), strict=True)
@@ -141,6 +146,96 @@ def test_a_file_that_could_not_be_used_is_asked_for_until_another_takes_its_plac
     page = html_letter(inbox.pool, inbox.ledger, "ash")
     assert (f"{first[0]}{', sheet b' if first[1] else ''} (r1): {first[2]}" in page) is not over
     assert inbox.ledger["total"]["superseded"] == (first[3] if over else 0)
+    told = [one[1:5] for one in items(inbox.pool, inbox.ledger) if one[0] == "answered"]
+    place = ("r1", "ash", taken.name)
+    assert told == ([(f"{first[2]}; the file of r2 takes its place", *place)] if over else [])
+
+
+STRETCH = "horse_id from_date to_date diet terrain trim_interval_days turnout_hours"
+NAG = "horse_id yard_id owner_id birth_year sex breed_group body_mass_kg height_cm"
+
+
+@pytest.mark.parametrize(
+    ("header", "earlier", "later"),
+    [
+        (STRETCH, "H1 _ 2026-05-31 hay soft 42 12", "H1 2026-06-01 _ pasture mixed 42 12"),
+        (NAG, "_ YC OC 2010 mare cob 450 150", "C9 YD OD 2018 gelding pony 450 150"),
+        (FEET.removesuffix(" heel_angle_deg"), "H1 front_right 2026-03-01 A gauge 50", "H1 LH 2026-03-01 A gauge 50"),
+    ],
+)
+def test_another_things_row_is_not_taken_for_a_correction(header, earlier, later):
+    inbox = settle(
+        [
+            part("r1", "ash", HORSES, MARE, file="h.csv"),
+            part("r1", "ash", header, earlier),
+            part("r2", "ash", header, later),
+        ]
+    )
+    assert [one.line for one in inbox.pool.parts[1].findings if one.severity == "error"] == [2]
+    assert not inbox.pool.answered
+
+
+def test_a_ragged_row_is_not_corrected_by_the_next_visits():
+    rows = ["H1 LF 14.03.2026 A gauge 50", "H1 LF 2026-04-14 A gauge 50 45"]
+    parts = [part("r1", "ash", FEET, ragged=(rows[0],)), part("r2", "ash", FEET, rows[1])]
+    inbox = settle([part("r1", "ash", HORSES, MARE, file="h.csv"), *parts])
+    assert counted(inbox) == {"accepted": 2, "rejected": 1}
+    parts[1] = part("r2", "ash", FEET, rows[1].replace("04-14", "03-14"))
+    inbox = settle([part("r1", "ash", HORSES, MARE, file="h.csv"), *parts])
+    assert counted(inbox) == {"accepted": 2, "superseded": 1}
+    (told,) = inbox.pool.parts[2].findings
+    assert (told.reason, told.remedy.split(",")[0]) == ("replaces_row", "line 2 of a.csv (r1)")
+
+
+def test_a_corrected_code_or_date_is_taken_although_its_row_came_back_for_what_others_say():
+    wrong = ["7 LF 2026-03-01 A gauge 50 45", "H1 RF 2006-03-01 A gauge 51 46"]
+    right = ["H1 LF 2026-03-01 A gauge 50 45", "H1 RF 2026-03-01 A gauge 51 46"]
+    parts = [part("r1", "ash", HORSES, MARE, file="h.csv"), part("r1", "ash", FEET, *wrong)]
+    assert counted(settle(parts)) == {"accepted": 1, "rejected": 2}
+    for later, asked in ((right, []), (right[:1], [3]), (right[1:], [2])):
+        inbox = settle([*parts, part("r2", "ash", FEET, *later)])
+        assert [one.line for one in inbox.pool.parts[1].findings] == asked
+        assert [one.split()[1] for one in later] == [foot for foot, *_ in readings(inbox)]
+
+
+def test_another_code_for_a_horse_frees_the_other_members_rows():
+    ash = [part("r1", "ash", HORSES, "Bella Y1 W1 2010 mare _ _", file="h.csv"),
+           part("r1", "ash", FEET, "Bella LF 2026-03-01 A gauge 50 45")]  # fmt: skip
+    foot = "Bella LF 2026-04-01 B gauge 52 47"
+    elm = [part("r1", "elm", HORSES, "Bella Y2 W2 2015 gelding _ _", file="h.csv"), part("r1", "elm", FEET, foot)]
+    assert counted(settle([*ash, *elm])) == {"rejected": 4}
+    again = [part("r2", "elm", HORSES, "Bella2 Y2 W2 2015 gelding _ _", file="h.csv"),
+             part("r2", "elm", FEET, foot.replace("Bella", "Bella2"))]  # fmt: skip
+    inbox = settle([*ash, *elm, *again])
+    assert counted(inbox) == {"accepted": 4, "superseded": 2}
+    assert sorted(inbox.accepted("feet")["horse_id"]) == ["Bella", "Bella2"]
+
+
+@pytest.mark.parametrize("whole", [True, False])
+def test_a_corrected_overlap_is_taken_and_the_faulty_stretch_is_not(whole):
+    first, faulty = "H1 2026-01-01 2026-06-30 hay soft 42 12", "H1 2026-06-01 2026-12-31 pasture mixed 35 20"
+    right = faulty.replace("06-01", "07-01")
+    parts = [part("r1", "ash", HORSES, MARE, file="h.csv"), part("r1", "ash", STRETCH, first, faulty)]
+    later = part("r2", "ash", STRETCH, *([first, right] if whole else [right]))
+    inbox = settle([*parts, later])
+    assert sorted(inbox.accepted("management")["from_date"]) == ["2026-01-01", "2026-07-01"]
+    assert counted(inbox) == {"accepted": 3, "superseded": 2 if whole else 1}
+
+
+def test_every_one_of_many_rows_finds_its_own_correction():
+    horses = [f"H{number} Y1 W1 2010 mare _ _" for number in range(200)]
+    cells = [(f"H{number} {foot}", f"A gauge {45 + number % 11} 45 {70 + number % 23}")
+             for number in range(200) for foot in ("LF", "RF", "LH", "RH")]  # fmt: skip
+    header = FEET + " toe_length_mm"
+    parts = [
+        part("r1", "ash", HORSES, *horses, file="h.csv"),
+        part("r1", "ash", header, *(f"{who} 03/04/2026 {what}" for who, what in cells)),
+        part("r2", "ash", header, *(f"{who} 2026-04-03 {what}" for who, what in cells)),
+    ]
+    assert counted(settle(parts[:2])) == {"accepted": 200, "rejected": 800}
+    inbox = settle(parts)
+    assert counted(inbox) == {"accepted": 1000, "superseded": 800}
+    assert all(line == at for (_, line), (_, at) in inbox.pool.answered.items())
 
 
 def test_a_flat_sheet_of_later_visits_keeps_the_earlier_ones():

@@ -175,7 +175,7 @@ MANAGEMENT_ROWS = [
     ("H1,2025-06-30,2025-06-30,hay,soft", "from_date", "2025-06-30", "overlap",
      "correct the dates: line 2 covers 2025-01-01 to 2025-06-30"),
     ("H1,2024-01-01,,hay,soft", "from_date", "2024-01-01", "overlap",
-     "correct the dates: line 2 covers 2025-01-01 to 2025-06-30"),
+     "the row is still open: close it on 2024-12-31, or correct the dates"),
     ("H1,2025-07-01,,pasture,", "from_date", "2025-07-01", "overlap",
      "correct the dates: line 3 covers 2025-07-01 to still so"),
     ("h-1,2025-01-01,,hay,soft", "horse_id", "h-1", "horse_not_registered",

@@ -15,6 +15,7 @@ from hoofcohort.inbox.names import round_order
 from hoofcohort.inbox.packed import numbered_texts
 from hoofcohort.inbox.pool import ANOTHERS, Pool
 from hoofcohort.inbox.registry import Registered
+from hoofcohort.inbox.replaced import followed_parts
 from hoofcohort.intake.reading import RawColumn, RawTable
 from hoofcohort.intake.run import check_tables, in_order
 from hoofcohort.sheets.told import names_said
@@ -38,6 +39,7 @@ def ask_intake(pool: Pool, as_of: dt.date | None) -> None:
     of an accepted horse, so that no row comes to be at fault because others are taken out with their horse.
     """
     frames = {table: accepted(pool, table) for table in TABLES}
+    frames["management"] = _later_first(pool, frames["management"])
     checked = check_tables({table: _raw(table, frame) for table, frame in frames.items()}, as_of)
     back, known = _rejected_horses(pool), Registered(pool)
     unused_of = cache(partial(_unused, pool))
@@ -49,6 +51,15 @@ def ask_intake(pool: Pool, as_of: dt.date | None) -> None:
             pool.tell(table, row, fault.column, *told)
             rows.append(row)
         pool.mark(table, sorted(set(rows)), "rejected")
+
+
+def _later_first(pool: Pool, frame: pd.DataFrame) -> pd.DataFrame:
+    """Return rows, those of a member's later files before earlier ones of the same name: of overlaps they stand."""
+    rank = np.arange(len(pool.parts))
+    for number, later in followed_parts(pool.parts):
+        rank[number] = max(later) + 1
+    order = np.lexsort((-frame["part"].to_numpy(), rank[frame["part"].to_numpy()]))
+    return frame.iloc[order] if pool.followed else frame
 
 
 def _raw(table: str, frame: pd.DataFrame) -> RawTable:

@@ -48,6 +48,11 @@ _HEADS = {
         "Dates far after those of the other members",
         "More than a year after; they are used. With --as-of DAY no date after that day is accepted.",
     ),
+    "answered": (
+        "Rows and files that came back and seem to be corrected",
+        "By a later row or file of the same member, to judge by their cells or name. Nothing more is asked about them; "
+        "ask the member if they are not the same.",
+    ),
     "corrected": (
         "Rows that a file of another name corrected",
         "The later row is taken. Nothing to do if it was meant.",

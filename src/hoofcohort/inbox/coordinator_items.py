@@ -30,6 +30,7 @@ def items(pool: Pool, ledger: dict[str, Any]) -> list[Item]:
         *_moved(pool),
         *_others(pool),
         *_ahead(pool),
+        *_answered(pool),
         *_corrected(pool),
         *_kept(pool),
         *_alike(pool),
@@ -138,6 +139,17 @@ def _ahead(pool: Pool) -> Iterator[Item]:
         frame = pool.frames[table]
         told = f"{frame['horse_id'].iloc[row]}: {frame[DATES[table]].iloc[row]}"
         yield ("ahead", told, *_place(pool, table, row), *_NOWHERE[:4])
+
+
+def _answered(pool: Pool) -> Iterator[Item]:
+    for part in pool.parts:
+        if part.taken_over:
+            told = f"{part.refused}; the file of {part.taken_over} takes its place"
+            yield ("answered", told, part.round, part.member, part.name, "", part.taken_over, part.member, "", "")
+    for (number, line), (other, at) in sorted(pool.answered.items()):
+        earlier, later = pool.parts[number], pool.parts[other]
+        where = (earlier.round, earlier.member, earlier.name, str(line))
+        yield ("answered", "a row", *where, later.round, later.member, later.name, str(at))
 
 
 def _corrected(pool: Pool) -> Iterator[Item]:

@@ -24,7 +24,8 @@ _HEADS = {
     ),
     "warning": (
         "Please look again",
-        "These rows are used as they stand. Leave what is right; correct the rest in your own file and send it again.",
+        "Rows that are not named above are used as they stand. Leave what is right; correct the rest in your own file "
+        "and send it again.",
     ),
     "note": ("For your information", "Nothing to do."),
 }
@@ -37,8 +38,8 @@ _FATES = {
     "duplicate": "sent twice",
 }
 _OUT = (
-    "to take rows out, ask the coordinator: with 'replaces: whole' in its mapping, a file replaces the earlier one "
-    "as a whole"
+    "to take rows out, ask the coordinator: with 'replaces: whole' in its mapping (hoofcohort draft-mapping makes "
+    "one), a file replaces the earlier one as a whole"
 )
 _MOST = 500
 
@@ -96,7 +97,11 @@ def _refused(parts: Sequence[Part]) -> list[str]:
     if not refused:
         return []
     items = "".join(f"<li>{escape(_name(part))}: {escape(part.asked)}</li>" for part in refused)
-    return ["<h2>Could not be used at all</h2>", f"<ul>{items}</ul>"]
+    said = (
+        "Put it right and send it again under the same name. If all its rows have come in another file since, there is "
+        "nothing to do."
+    )
+    return ["<h2>Could not be used at all</h2>", f"<p>{said}</p>", f"<ul>{items}</ul>"]
 
 
 def _kept(pool: Pool, member: str) -> list[str]:
@@ -115,10 +120,13 @@ def _kept_of(pool: Pool, member: str) -> Iterator[tuple[Part, str]]:
     """Yield each part of which rows are kept that a later file of its name does not hold, and which."""
     for number, round_name in sorted(pool.followed.items()):
         part = pool.parts[number]
-        for status, still in ((LIVE, ""), ("rejected", ", still to be put right")):
+        for status, still in (
+            (LIVE, ""),
+            ("rejected", ", still to be put right; nothing to do if you have sent it since"),
+        ):
             lines = kept_lines(pool, number, status)
             if part.member == member and lines:
-                yield part, f"{lines_said(lines)}, not in the file of {round_name}{still}"
+                yield part, f"{lines_said(lines)}, not found in the file of {round_name}{still}"
 
 
 def _name(part: Part) -> str:

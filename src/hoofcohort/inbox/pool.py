@@ -49,6 +49,8 @@ class Pool:
         Table and row of each date far after those of the other members.
     near : list of tuple
         A reason and two rows of horses that may be the same horse.
+    answered : dict
+        Part and line of rows that came back, to those of the later rows that correct them.
     missed : dict
         The lines of withdrawals in force that name nothing in the inbox, to what is nearest to it, if anything.
     """
@@ -59,6 +61,7 @@ class Pool:
     named: pd.DataFrame
     codes: dict[str, str] = field(default_factory=dict)
     followed: dict[int, str] = field(default_factory=dict)
+    answered: dict[tuple[int, int], tuple[int, int]] = field(default_factory=dict)
     missed: dict[int, str] = field(default_factory=dict)
     unread: list[Unread] = field(default_factory=list)
     corrected: list[tuple[str, int, int]] = field(default_factory=list)

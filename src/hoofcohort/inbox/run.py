@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -16,7 +16,9 @@ from hoofcohort.files import write_files_atomic, write_json_atomic
 from hoofcohort.inbox import consent, coordinator, registry, rounds
 from hoofcohort.inbox.asked import accepted, ask_intake
 from hoofcohort.inbox.between import tell_of_dates_ahead, tell_of_others_horses
+from hoofcohort.inbox.consent import Withdrawal
 from hoofcohort.inbox.coordinator_items import items
+from hoofcohort.inbox.corrected import find_corrections
 from hoofcohort.inbox.gather import gather
 from hoofcohort.inbox.ledger import account
 from hoofcohort.inbox.letters import csv_letter, html_letter
@@ -24,11 +26,14 @@ from hoofcohort.inbox.listing import CONSENT, Unread, list_unread
 from hoofcohort.inbox.packed import Packed, pack
 from hoofcohort.inbox.part import Part
 from hoofcohort.inbox.pool import Pool, pool
-from hoofcohort.inbox.replaced import replace_files
+from hoofcohort.inbox.replaced import Place, replace_files
 from hoofcohort.inbox.second_look import body_masses, look_again
 from hoofcohort.inbox.table_text import csv_of_frame, csv_of_rows
 from hoofcohort.inbox.withdrawn import withdraw
 from hoofcohort.tables import TABLES
+
+_MOST_TIMES = 5
+"""How often an inbox is settled at most: a row that is known to be corrected can free another, and so on."""
 
 
 @dataclass
@@ -77,9 +82,29 @@ def settle(
     """Settle the rows of parts that were read: identity, rounds, consent, and what the study's intake asks."""
     packed = parts if isinstance(parts, Packed) else pack(parts)
     refused = [Part(one.round, one.member, one.file, refused=one.why) for one in unread if one.member]
-    held = pool(Packed([*packed.parts, *refused], packed.tables))
-    held.unread = [one for one in unread if not one.member]
-    replace_files(held)
+    packed = Packed([*packed.parts, *refused], packed.tables)
+    nowhere = [one for one in unread if not one.member]
+    corrected: dict[Place, Place] = {}
+    for _ in range(_MOST_TIMES):
+        inbox = _settled(packed, withdrawn, as_of, nowhere, corrected)
+        found = find_corrections(inbox.pool)
+        if not found:
+            break
+        corrected |= found
+    return inbox
+
+
+def _settled(
+    packed: Packed,
+    withdrawn: Sequence[Withdrawal],
+    as_of: dt.date | None,
+    unread: list[Unread],
+    corrected: dict[Place, Place],
+) -> Inbox:
+    """Settle the rows, those left out that others are known to correct; the parts given stay as they are."""
+    held = pool(Packed([replace(part, findings=[*part.findings]) for part in packed.parts], packed.tables))
+    held.unread, held.answered = unread, corrected
+    replace_files(held, corrected)
     registry.unite(held)
     rounds.settle_repeats(held)
     withdrawals = withdraw(held, withdrawn)

@@ -169,17 +169,19 @@ def check_overlaps(management: CheckedTable) -> None:
         place = bisect_left(stretches, (start, end, row))
         near = [other for other in stretches[max(place - 1, 0) : place + 1] if start <= other[1] and other[0] <= end]
         if near:
-            management.reject(row, "from_date", "overlap", _overlap_remedy(management, near[0], start))
+            management.reject(row, "from_date", "overlap", _overlap_remedy(management, near[0], start, end))
         else:
             insort(stretches, (start, end, row))
 
 
 def _overlap_remedy(
-    management: CheckedTable, other: tuple[pd.Timestamp, pd.Timestamp, int], start: pd.Timestamp
+    management: CheckedTable, other: tuple[pd.Timestamp, pd.Timestamp, int], start: pd.Timestamp, end: pd.Timestamp
 ) -> str:
     first, last, row = other
     line = management.raw.lines[row]
     if last == _LAST and start > first:
         return f"line {line} is still open: close it on {(start - pd.Timedelta(days=1)).date()}, or correct the dates"
-    end = "still so" if last == _LAST else str(last.date())
-    return f"correct the dates: line {line} covers {first.date()} to {end}"
+    if end == _LAST and start < first:
+        return f"the row is still open: close it on {(first - pd.Timedelta(days=1)).date()}, or correct the dates"
+    until = "still so" if last == _LAST else str(last.date())
+    return f"correct the dates: line {line} covers {first.date()} to {until}"
