@@ -73,7 +73,7 @@ def test_one_bad_file_never_stops_the_rest(tmp_path):
     assert [(one["rows_read"], one["rejected"]) for one in ledger["files"] if one["file"] == "b.csv"] == [(1, 1)]
     refused = {one["file"]: one["refused"] for one in ledger["files"] if one["refused"]}
     assert refused["a.csv"] == "cannot be read"
-    assert refused["b.csv"].startswith("the mapping must be put right first")
+    assert refused["b.csv"].startswith("the coordinator's mapping must be put right first; there is nothing to do for")
     letters = sorted(path.name for path in (tmp_path / "out/letters").iterdir())
     assert letters == ["ash.csv", "ash.html", "elm.csv", "elm.html"]
 
@@ -108,7 +108,7 @@ def test_a_file_that_is_as_bad_as_its_mapping_is_told_of_both(tmp_path):
     put(tmp_path, "in/r1/ash/a.csv", LOST)
     assert main(["inbox", str(tmp_path / "in"), "--out", str(tmp_path / "out")]) == 0
     (file,) = json.loads((tmp_path / "out/ledger.json").read_text())["files"]
-    assert file["refused"].startswith("cannot be read; the mapping must be put right first")
+    assert file["refused"].startswith("cannot be read; the coordinator's mapping must be put right first")
     assert file["rows_read"] == 0
 
 

@@ -28,7 +28,10 @@ def test_words_of_which_nothing_is_known_get_no_suggestion():
 def test_why_a_file_is_refused_is_one_line(headers):
     mapping = Mapping(table="feet", columns={"Toe": To(to="toe_length_mm"), "Heel": To(to="heel_angle_deg")})
     text = part("r1", "ash", headers, " ".join("x" for _ in headers.split()), mapping=mapping).refused
-    assert text.startswith("the mapping does not fit the file: a.csv, line 1: the mapping's column 'Toe'")
+    assert text.startswith(
+        "the coordinator's mapping does not fit the file; there is nothing to do for the member unless the headers "
+        "changed: a.csv, line 1: the mapping's column 'Toe'"
+    )
     assert "\n" not in text
     assert text.count("; a.csv") >= 2
 
@@ -43,3 +46,8 @@ def test_one_word_of_ones_own_among_known_ones_is_told_what_to_write_instead():
         "LFx": f"write one of LF, RF, LH, RH, or have 'LFx' {end}; did you mean 'LF'?",
         "Q": f"write one of LF, RF, LH, RH, or have 'Q' {end}",
     }
+
+
+def test_headers_of_the_study_without_a_mapping_are_not_the_coordinators_fault():
+    text = refused("VL", "VR")
+    assert "coordinator" not in text

@@ -1,4 +1,4 @@
-"""Say what is in doubt about the headers of a file for which there is no mapping."""
+"""Say what is in doubt about the headers of a file without a mapping, and whose fault that of a mapping is."""
 
 from __future__ import annotations
 
@@ -27,3 +27,12 @@ def no_mapping(doubtful: Sequence[Guess], missing: Sequence[str]) -> str:
         f"the headers leave a doubt ({'; '.join(causes)}); use the study's template, or have a mapping drafted "
         "(hoofcohort draft-mapping), checked and put beside the file"
     )
+
+
+def of_the_mapping(text: str) -> str:
+    """Say of the fault of a mapping that a file came with that it is the coordinator's to put right."""
+    for head in ("the mapping does not fit the file", "the mapping must be put right first"):
+        if text.startswith(head):
+            theirs = f"the coordinator's {head.removeprefix('the ')}"
+            return f"{theirs}; there is nothing to do for the member unless the headers changed{text[len(head) :]}"
+    return text

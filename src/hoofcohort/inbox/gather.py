@@ -11,6 +11,7 @@ from multiprocessing import get_context
 from pathlib import Path
 
 from hoofcohort.errors import HoofcohortError
+from hoofcohort.inbox.doubted_headers import of_the_mapping
 from hoofcohort.inbox.listing import Source, list_inbox
 from hoofcohort.inbox.member import read_parts, refused_parts
 from hoofcohort.inbox.packed import Packed, join, pack
@@ -89,7 +90,8 @@ def read_source(source: Source, as_of: dt.date | None = None) -> list[Part]:
     try:
         mappings = [_mapping(path) for path in source.mappings]
     except HoofcohortError as error:
-        return refused_parts(source.path, _within_inbox(str(error), source), source.round, source.member)
+        why = of_the_mapping(_within_inbox(str(error), source))
+        return refused_parts(source.path, why, source.round, source.member)
     return read_parts(source.path, mappings, source.round, source.member, as_of)
 
 

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from hoofcohort.errors import HoofcohortError, InputError
-from hoofcohort.inbox.doubted_headers import no_mapping
+from hoofcohort.inbox.doubted_headers import no_mapping, of_the_mapping
 from hoofcohort.inbox.part import IDENTITY, Finding, Part
 from hoofcohort.mapping.convert import convert
 from hoofcohort.mapping.converted import Converted, as_objects
@@ -147,7 +147,7 @@ def _converted(sheet: Sheet, mappings: Sequence[Mapping], table: str) -> tuple[C
     if own is not None:
         return convert(sheet, _right_table(own, table)), ("the headers are those of the study",), own
     if first is not None:
-        raise first
+        raise InputError(of_the_mapping(str(first)))
     drafted = draft(sheet)
     doubtful = [guess for guess in drafted.guesses if guess.confidence != "high" or guess.to is None]
     if doubtful or drafted.missing:
