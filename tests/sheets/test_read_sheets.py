@@ -133,6 +133,17 @@ def test_any_bytes_are_read_or_refused(tmp_path, data):
         assert all(len(column) == len(sheet.lines) for column in sheet.columns)
 
 
+@pytest.mark.parametrize("total", ["=AVERAGE(B2:B3)", "#DIV/0!", 51.5])
+def test_a_total_whose_formula_has_no_result_is_put_aside_and_asks_for_nothing(tmp_path, total):
+    book = openpyxl.Workbook()
+    for row in (["horse_id", "toe", "foot"], ["H1", 52, "LF"], ["=A2", 51, "RF"], ["Mittelwert", total, None]):
+        book.active.append(row)
+    book.save(tmp_path / "book.xlsx")
+    (sheet,) = read_sheets(tmp_path / "book.xlsx")
+    assert [(one.line, one.kind) for one in sheet.aside] == [(4, "total")]
+    assert [(one.line, one.position) for one in sheet.unread] == [(3, 1)]
+
+
 @settings(max_examples=examples(200), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(st.lists(st.sampled_from(["", "H1", "52,5", "Total", "horse_id", "foot"]), min_size=3, max_size=3)))
 def test_every_row_is_found_again_exactly_once(tmp_path, rows):

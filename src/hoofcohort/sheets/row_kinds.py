@@ -14,7 +14,8 @@ _NAME_OR_TOTAL = r"(?:counts?|n|min(?:imum)?|max(?:imum)?|sd|std|anzahl|aantal|n
 _MARKED = re.compile(_NAME_OR_TOTAL + r"\.? ?(?:[:=]|\(.*\)).*", re.I)
 _BARE = re.compile(_NAME_OR_TOTAL + r"\.?", re.I)
 """A horse may be called Max: alone, such a word is a total only below another total."""
-_VALUE = re.compile(r"[-+]?[\d.,:/% ]*")
+_VALUE = re.compile(r"[-+]?[\d.,:/% ]*|=.*|#[A-Z0-9/]+[!?]?", re.S)
+"""A number, a formula whose result is not stored, or a spreadsheet's error."""
 _SENTENCE = re.compile(r"[*†‡§].*|(?:notes?|nb|n\.b\.|remarks?|source|key|legend)\s*:.*|\S+(?: \S+){3,}", re.I)
 
 
@@ -24,7 +25,7 @@ def may_be_total(label: str) -> bool:
 
 
 def is_total(first: str, row: Sequence[str], below_total: bool) -> bool:
-    """Tell whether a row is a word for a total and numbers alone."""
+    """Tell whether a row is a word for a total and numbers, or formulas for them, alone."""
     label = first or next(filter(None, row))
     kinds = (_TOTAL, _MARKED, _BARE) if below_total else (_TOTAL, _MARKED)
     if not any(words.fullmatch(label) for words in kinds):
