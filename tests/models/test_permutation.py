@@ -51,6 +51,30 @@ def test_units_exchange_within_their_strata_only():
     assert (found.units, found.strata) == (4, 2)
 
 
+@pytest.mark.parametrize("balanced", [[0.0, 0.0, 1.0, 1.0], [-1.0, -1.0, 1.0, 1.0], [0.1, 0.1, 0.7, 0.7]])
+def test_a_column_that_is_alike_in_all_units_changes_nothing(balanced):
+    """As fore and hind are when all four feet of every horse were read: its unit means differ by rounding alone."""
+    draw = np.random.default_rng(9)
+    units = np.repeat(np.arange(30), 4)
+    x, age = np.repeat(draw.normal(size=(2, 30)), 4, axis=1)
+    y = draw.normal(size=120) + 0.3 * x
+    plain = np.column_stack([np.ones(120), age])
+    alone = permutation_test(y, x, plain, units, np.zeros(120, int), 999)
+    column = np.tile(balanced, 30)
+    found = permutation_test(y, x, np.column_stack([plain, column, column / 3]), units, np.zeros(120, int), 999)
+    assert (found.correlation, found.p) == (pytest.approx(alone.correlation, rel=1e-9), alone.p)
+    means = [values.reshape(30, 4).mean(axis=1) for values in (y, x, age)]
+    theirs = np.linalg.inv(np.corrcoef(means))
+    assert found.correlation == pytest.approx(-theirs[0, 1] / np.sqrt(theirs[0, 0] * theirs[1, 1]), rel=1e-9)
+
+
+def test_an_exposure_that_is_alike_in_all_units_is_refused():
+    x = np.tile([-1.0, 1.0, -1.0, 1.0], 10)
+    y = np.random.default_rng(4).normal(size=40)
+    with pytest.raises(ModelError, match="nothing can be exchanged"):
+        permutation_test(y, x, np.ones((40, 1)), np.repeat(np.arange(10), 4), np.zeros(40, int))
+
+
 def test_constant_exposure_within_every_stratum_is_refused():
     x, y = np.repeat([0.0, 1.0], 4), np.arange(8.0)
     with pytest.raises(ModelError, match="nothing can be exchanged"):

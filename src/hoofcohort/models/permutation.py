@@ -101,11 +101,12 @@ def permutation_test(
     stratum = np.unique(stratum[order], return_inverse=True)[1]
     means = [_mean(values, units, rows)[order] for values in (outcome, x, *nuisance.T)]
     y, exposure, *others = (_within(mean, stratum) for mean in means)
-    basis = _span(np.column_stack(others) if others else np.zeros((len(y), 0)))
+    nothing = SAME * np.sqrt(len(y) / len(outcome)) * np.linalg.norm(np.column_stack([x, nuisance]), axis=0)
+    basis = _span(np.column_stack(others) if others else np.zeros((len(y), 0)), nothing[1:])
     left = len(y) - len(np.unique(stratum)) - basis.shape[1]
     y, exposure = (own - basis @ (basis.T @ own) for own in (y, exposure))
     spread = np.sqrt((y @ y) * (exposure @ exposure))
-    if not len(y) or np.sqrt(exposure @ exposure) <= SAME * np.linalg.norm(means[1]) or spread == 0:
+    if not len(y) or np.sqrt(exposure @ exposure) <= nothing[0] or spread == 0:
         raise ModelError("no stratum holds two units that differ in what is tested; nothing can be exchanged")
     if left < FEWEST_LEFT:
         raise ModelError(
@@ -131,10 +132,14 @@ def _within(values: Array, stratum: Ints) -> Array:
     return values - (np.bincount(stratum, weights=values) / np.bincount(stratum))[stratum] if len(values) else values
 
 
-def _span(columns: Array) -> Array:
-    """Return an orthonormal basis of what columns span, shape (U, rank)."""
+def _span(columns: Array, nothing: Array) -> Array:
+    """Return an orthonormal basis of what columns span, shape (U, rank); one that is no longer than ``nothing`` is 0.
+
+    What is left of a column that is alike in all units, once its mean is off, is rounding, and points anywhere.
+    """
     size = np.linalg.norm(columns, axis=0)
-    scaled = columns[:, size > 0] / size[size > 0]
+    differs = size > nothing
+    scaled = columns[:, differs] / size[differs]
     if not scaled.size:
         return np.zeros((len(columns), 0))
     left, values, _ = np.linalg.svd(scaled, full_matrices=False)
