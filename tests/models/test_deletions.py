@@ -185,3 +185,23 @@ def test_groups_that_cannot_be_set_apart_are_refitted_if_few(monkeypatch):
     assert delete_groups(fit, "yard").refits == {}
     with pytest.raises(ModelError, match="the model has no level 'herd'; its levels are yard, horse"):
         delete_groups(fit, "herd")
+
+
+def test_a_function_that_does_not_need_an_aliased_column_is_estimated_without_every_group():
+    """As a breed that occurs in one word of another factor alone: it is no reason to lose the other comparisons."""
+    draw = np.random.default_rng(12)
+    horse = np.repeat(np.arange(24), 8)
+    labels = {"horse": horse, "foot": np.tile(np.repeat(np.arange(4), 2), 24)}
+    breed, diet = horse % 3, horse // 12
+    y = draw.normal(size=24)[horse] + draw.normal(size=192) + diet
+    small = Factor("size", (breed == 1).astype(int), ("large", "small"))
+    words = [Factor("breed", breed, ("cob", "pony", "warm")), small, Factor("diet", diet, ("hay", "grass"))]
+    design = build_design(words, ["breed", "size", "diet"])
+    fit = fit_mixed_model(y, design, grouping_of(labels, ("horse", "foot"), ()))
+    found = delete_groups(fit, "horse")
+    function = np.eye(len(design.names))[[design.names.index("diet[grass]")]]
+    estimates, errors, _ = found.linear(function)
+    assert np.isfinite(estimates).all() and np.isfinite(errors).all() and np.isfinite(found.distances()).all()
+    for which in (0, 7, 20):
+        (own,) = remaining(fit, labels, ("horse", "foot"), (), "horse", which).linear(function)
+        assert estimates[which, 0] == pytest.approx(own.estimate, abs=1e-8 * own.std_error)

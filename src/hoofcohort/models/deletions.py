@@ -56,6 +56,8 @@ class Deletions:
         Why a deletion could not be fitted, or which columns were lost with the group; empty otherwise.
     coefficients, std_errors : arrays, shape (D, p)
         Of the columns that the whole fit kept, in the unit of the outcome.
+    solution : array, shape (D, p)
+        The same with a number for columns that only functions of several can be estimated of.
     variances : array, shape (D, K)
         Of every grouping, the residual last.
     at : Evaluation
@@ -72,6 +74,7 @@ class Deletions:
     reasons: tuple[str, ...]
     coefficients: Array
     std_errors: Array
+    solution: Array
     variances: Array
     at: Evaluation
     covariance: Array
@@ -94,7 +97,7 @@ class Deletions:
         functions = np.atleast_2d(np.asarray(functions, float))
         inside, possible = fit.basis.restrict(functions)
         turned = inside @ fit.transform
-        estimate = self.coefficients @ inside.T
+        estimate = self.solution @ inside.T
         with np.errstate(invalid="ignore", divide="ignore"):
             error = np.sqrt(((turned @ self.covariance) * turned).sum(axis=-1)) * fit.scale
             across = turned @ self.at.covariance
@@ -115,7 +118,7 @@ class Deletions:
         1977;19:15-18, with a cluster in place of a row); NaN where a coefficient was lost with the group.
         """
         fit = self.fit
-        moved = (self.coefficients - fit.coefficients) @ fit.basis.r.T / fit.scale
+        moved = (self.solution - fit.coefficients) @ fit.basis.r.T / fit.scale
         return (moved * np.linalg.solve(fit.inference.covariance, moved.T).T).sum(axis=1) / moved.shape[1]
 
     def changes(self) -> Array:
@@ -158,18 +161,19 @@ def delete_groups(fit: Fit, level: str) -> Deletions:
     settled &= np.isfinite(covariance).all(axis=(1, 2)) & np.isfinite(uncertainty).all(axis=(1, 2))
     settled[settled] = np.linalg.eigvalsh(covariance[settled])[:, 0] > 0
     refits, reasons = _refits(fit, position, np.flatnonzero(~settled))
-    coefficients = (raw + fit.scale * at.estimate) @ fit.transform.T
+    solution = (raw + fit.scale * at.estimate) @ fit.transform.T
     variances = np.roll(at.variances, -1, axis=1) * fit.scale**2
     for lost in map(int, np.flatnonzero(~settled)):
-        coefficients[lost] = variances[lost] = covariance[lost] = np.nan
+        solution[lost] = variances[lost] = covariance[lost] = np.nan
         if lost in refits:
             variances[lost] = [refits[lost].variances[name] for name in (*grouping.names, RESIDUAL)]
     found = Deletions(
-        fit, level, grouping.labels[position], tuple(reasons.get(k, "") for k in range(len(settled))), coefficients,
-        coefficients, variances, at, covariance, uncertainty, refits,
+        fit, level, grouping.labels[position], tuple(reasons.get(k, "") for k in range(len(settled))), solution,
+        solution, solution, variances, at, covariance, uncertainty, refits,
     )  # fmt: skip
     estimate, error, _ = found.linear(np.eye(len(fit.design.names))[fit.basis.kept])
-    return replace(found, coefficients=estimate, std_errors=error)
+    solution = np.where(settled[:, None], solution, estimate)
+    return replace(found, coefficients=estimate, std_errors=error, solution=solution)
 
 
 def _taken_off(fit: Fit, removals: Removals, position: int) -> tuple[Evaluation, Flags]:
