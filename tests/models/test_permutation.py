@@ -60,7 +60,7 @@ def test_a_column_that_is_alike_in_all_units_changes_nothing(balanced):
     y = draw.normal(size=120) + 0.3 * x
     plain = np.column_stack([np.ones(120), age])
     alone = permutation_test(y, x, plain, units, np.zeros(120, int), 999)
-    column = np.tile(balanced, 30)
+    column = (np.tile(balanced, 30) + age) - age
     found = permutation_test(y, x, np.column_stack([plain, column, column / 3]), units, np.zeros(120, int), 999)
     assert (found.correlation, found.p) == (pytest.approx(alone.correlation, rel=1e-9), alone.p)
     means = [values.reshape(30, 4).mean(axis=1) for values in (y, x, age)]
