@@ -21,7 +21,15 @@ def test_a_file_without_a_mapping_is_not_told_of_one_that_does_not_fit_but_what_
 
 
 def test_words_of_which_nothing_is_known_get_no_suggestion():
-    assert "write one of LF, RF, LH, RH in every row, or have each given" in refused("1", "2", "3", "4")
+    assert "write one of LF, RF, LH, RH in every row, or have each given" in refused("Q", "W")
+
+
+def test_numbers_that_a_statistics_program_wrote_for_words_are_asked_for_as_words():
+    told = "; if a statistics program wrote numbers for words, export the words"
+    assert refused("1", "2", "3", "4").endswith(f"in a mapping{told}")
+    assert told not in refused("1", "Q")
+    one = part("r1", "ash", FEET, *(f"H1 {foot} 2026-01-01 A 1 50 45" for foot in ("LF", "RF")))
+    assert [found.remedy.endswith(told) for found in one.findings] == [True, True]
 
 
 @pytest.mark.parametrize("headers", ["horse_id foot", "a b c d e f g h i j k l m n o p"])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from hoofcohort.mapping.column_reading import plain
 
@@ -94,3 +94,10 @@ def likely_ours(column: str, word: str) -> str:
     """Return our word of a column that a member's most likely stands for; empty when that is not known."""
     spellings = WORDS.get(column, {}).items()
     return next((ours for ours, theirs in spellings if plain(word) in map(plain, theirs)), "")
+
+
+def numbered_words(told: Iterable[str]) -> str:
+    """Return what to do where whole numbers stand for words in every text given; else nothing."""
+    if all(word.isdecimal() for word in told):
+        return "; if a statistics program wrote numbers for words, export the words"
+    return ""

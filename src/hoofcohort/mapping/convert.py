@@ -7,7 +7,7 @@ from collections.abc import Collection
 import numpy as np
 
 from hoofcohort.errors import InputError
-from hoofcohort.mapping.cell_words import likely_ours
+from hoofcohort.mapping.cell_words import likely_ours, numbered_words
 from hoofcohort.mapping.column_reading import Reading
 from hoofcohort.mapping.converted import CellFault, Converted, as_objects, numbers_of
 from hoofcohort.mapping.fit import fit
@@ -96,6 +96,7 @@ def _refuse_unknown_words(
                 f"{sheet.file}, line {first}, column {sheet.positions[index]} ('{names[index]}'): none of its words is "
                 f"known: {shown}{' ...' if len(told) > 5 else ''}; write one of {allowed} in every row"
                 f"{_likely_words(to.to, told)}, or have each given under 'words' of this column in a mapping"
+                f"{numbered_words(told)}"
             )
     if faults:
         raise InputError("\n  ".join(["a column holds no word that is known", *faults]))

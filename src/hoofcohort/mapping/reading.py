@@ -11,7 +11,7 @@ import pandas as pd
 from hoofcohort.errors import nearest
 from hoofcohort.intake.remedies import likely_word
 from hoofcohort.mapping import units
-from hoofcohort.mapping.cell_words import likely_ours
+from hoofcohort.mapping.cell_words import likely_ours, numbered_words
 from hoofcohort.mapping.column_reading import Reading, plain, take_missing
 from hoofcohort.mapping.date_column import read_dates
 from hoofcohort.mapping.mapping import To
@@ -81,7 +81,7 @@ def _read_words(reading: Reading, left: list[int], to: To, column: Column, typed
             likely = f" (most likely {meant})" if meant else ""
             hint = "" if meant else likely_word(text, column) or nearest(text, list(to.words))
             given = f"have '{text}' given under 'words' of this column in a mapping"
-            remedy = f"write one of {', '.join(column.words)}{likely}, or {given}{hint}"
+            remedy = f"write one of {', '.join(column.words)}{likely}, or {given}{hint}{numbered_words([text])}"
             reading.put(place, reason="unknown_word", remedy=remedy)
 
 
