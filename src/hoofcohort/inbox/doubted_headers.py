@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from hoofcohort.mapping.guess import Guess
+from hoofcohort.mapping.guess import Guess, recognised
 from hoofcohort.mapping.guessed_settings import UNDECIDED_ORDER
+from hoofcohort.mapping.mapping import Mapping, plain_name
+from hoofcohort.sheets.row_labels import UNNAMED
 from hoofcohort.sheets.told import names_said
 
 
@@ -19,7 +21,7 @@ def no_mapping(doubtful: Sequence[Guess], missing: Sequence[str]) -> str:
         causes.append(f"not known for certain: {names_said(headers)}")
     if open_dates:
         causes.append(f"day and month cannot be told apart in {names_said(open_dates)}: write YYYY-MM-DD there")
-    if any(re.fullmatch("column [0-9]+", header) for header in headers):
+    if any(re.fullmatch("column [0-9]+", header) or UNNAMED.fullmatch(header) for header in headers):
         causes.append("name each column that has no name, or delete it when it only counts rows")
     if missing:
         causes.append("from no column: " + ", ".join(missing))
@@ -36,3 +38,16 @@ def of_the_mapping(text: str) -> str:
             theirs = f"the coordinator's {head.removeprefix('the ')}"
             return f"{theirs}; there is nothing to do for the member unless the headers changed{text[len(head) :]}"
     return text
+
+
+def all_known(headers: Sequence[str], mappings: Sequence[Mapping]) -> bool:
+    """Tell whether headers are all known, by a mapping or by themselves, and one of them is the horse's code."""
+    ignored = {plain_name(name) for mapping in mappings for name in mapping.ignore}
+    mapped = {plain_name(name): to.to for mapping in mappings for name, to in mapping.columns.items()}
+    becomes = {}
+    for header in headers:
+        ours, rank, _ = recognised(header)
+        becomes[header] = mapped.get(plain_name(header), ours if rank == 0 else "")
+        if not becomes[header] and plain_name(header) not in ignored:
+            return False
+    return "horse_id" in becomes.values()

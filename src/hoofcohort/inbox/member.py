@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from hoofcohort.errors import HoofcohortError, InputError
-from hoofcohort.inbox.doubted_headers import no_mapping, of_the_mapping
+from hoofcohort.inbox.doubted_headers import all_known, no_mapping, of_the_mapping
 from hoofcohort.inbox.part import IDENTITY, Finding, Part
 from hoofcohort.mapping.convert import convert
 from hoofcohort.mapping.converted import Converted, as_objects
@@ -22,7 +22,7 @@ from hoofcohort.mapping.robust import numbered
 from hoofcohort.mapping.slips import check
 from hoofcohort.sheets.file_bytes import plain_name
 from hoofcohort.sheets.limits import MOST_SHOWN
-from hoofcohort.sheets.row_labels import without_row_labels
+from hoofcohort.sheets.row_labels import left_out, without_row_labels
 from hoofcohort.sheets.sheet import Sheet
 
 
@@ -83,11 +83,11 @@ def _sheets(path: Path) -> list[Sheet] | str:
         return _without_folder(str(error), path)
 
 
-def _refuse(part: Part, sheet: Sheet, why: str) -> None:
+def _refuse(part: Part, sheet: Sheet, why: str, more: str = "") -> None:
     """Take a sheet's rows as not used; a sheet that is no table is put aside instead."""
     if sheet.is_table:
         part.unused = len(sheet.lines) + len(sheet.ragged)
-        part.refused = _one_line(why)
+        part.refused = _one_line(why) + more
     else:
         part.aside = sheet.all_aside
         part.understood = (*sheet.understood, "no table was found on this sheet; it was put aside")
@@ -114,12 +114,13 @@ def part_of(
 ) -> Part:
     """Convert and check one sheet; arguments as of ``read_parts``."""
     part = Part(round_name, member, sheet.file, sheet.sheet, aside=tuple(sheet.aside))
-    if not any(name in one.columns for one in of_sheet(mappings, sheet.sheet) for name in labels(sheet)[:1]):
-        sheet = without_row_labels(sheet)
+    fitting = of_sheet(mappings, sheet.sheet)
+    if not any(name in one.columns for one in fitting for name in labels(sheet)[:1]):
+        sheet = without_row_labels(sheet, lambda headers: all_known(headers, fitting))
     try:
         converted, said, mapping = _converted(sheet, mappings, table)
     except HoofcohortError as error:
-        _refuse(part, sheet, str(error))
+        _refuse(part, sheet, str(error), left_out(sheet))
         return part
     check(converted, as_of)
     part.understood = (*sheet.understood, *said, *converted.understood)
