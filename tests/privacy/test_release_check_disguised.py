@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import io
 import json
 import random
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 from hoofcohort.cli import main
@@ -128,10 +130,20 @@ def test_text_as_mail_writes_it_is_found(tmp_path, originals, capsys, text):
     assert ": yard_id: " in capsys.readouterr().out
 
 
+def _parquet(columns):
+    written = io.BytesIO()
+    pd.DataFrame(columns).to_parquet(written)
+    return written.getvalue()
+
+
 @pytest.mark.parametrize(
     ("name", "text"),
     [("data/a.csv", "horse_id,n\nH-23ZMQ5TD5MD6UPCH,1\n"), ("rejects.csv", "file,line,column,value\nx,1,sex,\n"),
-     ("a.json", '{"horse_id": "H-23ZMQ5TD5MD6UPCH"}'), ("a.txt", "Horse ID;n\nH-23ZMQ5TD5MD6UPCH;1\n")],
+     ("a.json", '{"horse_id": "H-23ZMQ5TD5MD6UPCH"}'), ("a.txt", "Horse ID;n\nH-23ZMQ5TD5MD6UPCH;1\n"),
+     ("tables/influence_y.csv", "level,rank,label,distance\nhorse,1,H-23ZMQ5TD5MD6UPCH,0.07\n"),
+     ("models/y.json", '{"rows": [{"label": "W-23ZMQ5TD5MD6UPCH", "distance": 0.07}]}'),
+     ("report.html", "<td>horse</td><td>H-23ZMQ5TD5MD6UPCH</td><td>0.07</td>"),
+     ("data/effects/y.parquet", _parquet({"level": ["horse"], "label": ["H-23ZMQ5TD5MD6UPCH / LF"], "value": [0.1]}))],
 )  # fmt: skip
 def test_rows_of_single_horses_are_warned_of(tmp_path, originals, capsys, name, text):
     assert check(tmp_path, originals, name, text) == 0
@@ -141,7 +153,14 @@ def test_rows_of_single_horses_are_warned_of(tmp_path, originals, capsys, name, 
 
 
 @pytest.mark.parametrize(
-    "text", ["file,line,column,value,reason\n", "group,horses,mean\nhay,21,5.25\n", "the horse_id"]
+    "text",
+    [
+        "file,line,column,value,reason\n",
+        "group,horses,mean\nhay,21,5.25\n",
+        "the horse_id",
+        "label,mean\npasture v hay,0.1\n",
+        "sheet,rows\nS-23ZMQ5TD5MD6UPCH,9\n",
+    ],
 )
 def test_results_are_no_rows_of_single_horses(tmp_path, originals, capsys, text):
     assert check(tmp_path, originals, "a.csv", text) == 0

@@ -40,7 +40,10 @@ def run(args: argparse.Namespace) -> int:
     for place, reason in checked.unseen:
         print(f"NOT CHECKED {place}: {reason}")
     for name in checked.rows:
-        print(f"WARNING {name}: rows of single horses or readings: who knows a horse may find it; better left out")
+        print(
+            f"WARNING {name}: rows of single horses or readings: who knows a horse may find it; better left out, or "
+            "published only where the owners agree"
+        )
     for (column, reason), count in originals.not_searched.items():
         kind = column.removesuffix("_id")
         only = f"; only looked for as '{kind} ...' and in columns of codes and labels" if column != "file" else ""

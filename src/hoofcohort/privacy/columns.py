@@ -9,13 +9,15 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from hoofcohort.privacy.named import LABEL, Named
 from hoofcohort.privacy.patterns import CONTACT_COLUMN
-from hoofcohort.privacy.pseudonyms import PATTERN
+from hoofcohort.privacy.pseudonyms import CODE, LETTERS, PATTERN
 from hoofcohort.tables import TABLES
 
 PSEUDONYMS = {column.name for table in TABLES.values() for column in table.columns if column.private == "pseudonym"}
 REMOVED = {column.name for table in TABLES.values() for column in table.columns if column.private == "remove"}
 _ONE_EACH = ("horse_id", "owner_id", "ueln", "microchip", "row_key")
 """Columns of tables with a row for each horse or each reading of one."""
+_OF_ONE = re.compile(rf"(?<![A-Z0-9])(?:{LETTERS['horse']}|{LETTERS['owner']})-[A-Z2-7]{{{CODE}}}(?![A-Z0-9])")
+"""A pseudonym of a horse or an owner, whatever the column: what stands beside it is about that one."""
 _REJECTS = ("file", "line", "column", "value")
 """How tables of rejects and flags begin: their cells are what members wrote."""
 _SEPARATORS = ",;\t|"
@@ -69,10 +71,12 @@ def faulty_cells(columns: Mapping[str, Sequence[str]], named: Named) -> Iterator
 
 
 def holds_rows(text: str, columns: Mapping[str, Sequence[str]]) -> bool:
-    """Tell whether a text, or a table's columns, have a row for each horse or reading, or what members wrote in one."""
+    """Tell whether a text, or a table's columns, have rows of single horses or owners, or what members wrote in one."""
     lines = text[:10_000].split("\n", 2)
     head = [_plain(name.strip('\ufeff" \r')) for name in re.split(rf"[{_SEPARATORS}]", lines[0])]
     if tuple(head[: len(_REJECTS)]) == _REJECTS and "".join(lines[1:]).strip():
+        return True
+    if _OF_ONE.search(text):
         return True
     return any(_plain(name) in _ONE_EACH and any(values) for name, values in columns.items())
 

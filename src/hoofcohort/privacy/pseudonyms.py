@@ -22,7 +22,9 @@ LETTERS = {
 """What can be named, and how its pseudonyms begin. People known by two roles have two unconnected pseudonyms."""
 BYTES = 10
 """Of the digest, kept in a pseudonym: 80 bits, so that a million names collide with a chance below 1e-12."""
-PATTERN = re.compile(rf"[{''.join(LETTERS.values())}]-[A-Z2-7]{{{BYTES * 8 // 5}}}")
+CODE = BYTES * 8 // 5
+"""Letters and digits of a pseudonym after its first letter and the hyphen."""
+PATTERN = re.compile(rf"[{''.join(LETTERS.values())}]-[A-Z2-7]{{{CODE}}}")
 _CONTEXT = b"hoofcohort pseudonym 1"
 
 
