@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -195,3 +196,15 @@ def test_derive_keeps_rows_columns_and_index_and_does_not_change_its_input():
     pd.testing.assert_frame_equal(got[frame.columns.tolist()], frame)
     assert list(got.columns) == [*frame.columns, *CATALOGUE]
     assert pd.isna(got["load_kpa"].loc[9])
+
+
+def test_a_linear_index_is_one_whose_mean_is_that_of_its_parts_means():
+    draw = np.random.default_rng(5)
+    for index in CATALOGUE.values():
+        if index.kind != "number" or index.level != "reading":
+            assert not index.linear
+            continue
+        frame = pd.DataFrame({name: draw.uniform(100, 120, 50) for name in index.needs})
+        means = index.compute(frame.mean().to_frame().T).iloc[0]
+        same = index.compute(frame).mean() == pytest.approx(means, rel=1e-9)
+        assert same == index.linear or np.isnan(means), index.name

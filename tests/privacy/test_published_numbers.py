@@ -159,6 +159,37 @@ def test_a_measurement_of_few_owners_is_not_described():
     assert any(WITHHELD in cells for _, cells in sheet.rows())
 
 
+def test_no_mean_is_left_when_the_parts_of_a_difference_are_taken_off():
+    draw = np.random.default_rng(3)
+    readings = pd.DataFrame({"horse_id": list("abcdefgh"), "foot": "LF", "heel_angle_deg": draw.normal(46, 3, 8),
+                             "toe_angle_deg": draw.normal(51, 3, 8), "pastern_angle_deg": 50.0})  # fmt: skip
+    readings.loc[:1, "toe_angle_deg"] = np.nan
+    readings = readings.assign(
+        heel_underrun_deg=readings["toe_angle_deg"] - readings["heel_angle_deg"],
+        hoof_pastern_break_deg=readings["toe_angle_deg"] - readings["pastern_angle_deg"],
+    )
+    run = run_of(readings)
+    of = {row["name"]: row for row in measures_sheet(run).records}
+    heel, toe, between = (of[name] for name in ("heel_angle_deg", "toe_angle_deg", "heel_underrun_deg"))
+    sum_of_two = heel["n"] * heel["mean"] - (toe["n"] * toe["mean"] - readings["heel_underrun_deg"].sum())
+    assert sum_of_two / 2 == pytest.approx(readings["heel_angle_deg"][:2].mean())
+    assert between["mean"] == WITHHELD
+    assert between["median"] == pytest.approx(readings["heel_underrun_deg"].median())
+    assert "beside the means of its parts" in measures_sheet(run).note
+    readings.loc[2, ["toe_angle_deg", "heel_underrun_deg", "hoof_pastern_break_deg"]] = np.nan
+    assert WITHHELD not in [row["mean"] for row in measures_sheet(run_of(readings)).records]
+
+
+def test_the_readings_of_few_owners_are_not_counted_beside_a_cutoff_either():
+    cutoffs = [own for own in load_cutoffs("config/cutoffs.yaml") if own.index == "heel_underrun_deg"]
+    values = [1.0, 1.0, *[np.nan] * 8]
+    readings = pd.DataFrame({"horse_id": list("abcdefghij"), "foot": "LF", "heel_underrun_deg": values})
+    sheet = cutoffs_sheet(run_of(readings, cutoffs))
+    (record,) = sheet.records
+    assert {record[name] for name in (*BEYOND, "readings_with_value", "horses_with_value")} == {WITHHELD}
+    assert sheet.rows()[0][1].count(WITHHELD) == 3
+
+
 @pytest.mark.parametrize("withheld", [[], ["hay", "pasture"]])
 def test_single_horses_are_drawn_nowhere_when_a_word_is_withheld(monkeypatch, withheld):
     owners, words = list("abcdefghijk"), ["hay", "pasture", "concentrate"]

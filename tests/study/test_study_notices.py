@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pandas as pd
 import pytest
 from cohorts import cohort_frames
 from small_study import settings_of
@@ -77,6 +78,26 @@ def test_what_one_owner_s_horses_have_is_counted_nowhere(frames, fewest):
     }
     assert not compared & gone
     assert fewest > 1 or "hard" in compared
+
+
+def test_a_word_that_one_horse_had_for_a_few_days_is_pointed_out_and_no_share_told(frames):
+    seen = study_outcome(settings_of(OUTCOME, **LIGHT), **frames).analysis
+    horse, visit = seen[["horse_id", "visit_date"]].iloc[0]
+    management = frames["management"].assign(terrain="mixed")
+    others = sorted(set(management["horse_id"]) - {horse})[::2]
+    management.loc[management["horse_id"].isin(others), "terrain"] = "soft"
+    own, start = management[management["horse_id"] == horse].iloc[[0]], visit - pd.Timedelta(days=10)
+    parts = [
+        own.assign(from_date=start - pd.Timedelta(days=400), to_date=start - pd.Timedelta(days=1)),
+        own.assign(terrain="hard", from_date=start, to_date=visit),
+        own.assign(from_date=visit + pd.Timedelta(days=1), to_date=pd.NaT),
+    ]
+    changed = pd.concat([management[management["horse_id"] != horse], *parts], ignore_index=True)
+    record = study_outcome(settings_of(OUTCOME, **LIGHT, fewest_owners=3), **frames | {"management": changed}).record
+    terrain = next(row for row in record["variables"] if row["name"] == "terrain")
+    assert (terrain["withheld"], terrain["horses"]["hard"]) == ([], None)
+    assert set(terrain["mean_share"].values()) == {None}
+    assert any(text.startswith("How many horses have terrain hard") for text in record["messages"])
 
 
 def test_a_few_owners_readings_are_said_not_to_be_for_publication(frames):

@@ -45,6 +45,8 @@ class Index:
     level : {'reading', 'pair'}
         A pair's index compares the left and the right foot and stands on the left foot's reading alone, so that each
         pair counts once.
+    linear : bool
+        Whether it is a difference of columns: its mean is that of their means.
     """
 
     name: str
@@ -56,6 +58,7 @@ class Index:
     compute: Callable[[pd.DataFrame], pd.Series]
     kind: Literal["number", "class"] = "number"
     level: Literal["reading", "pair"] = "reading"
+    linear: bool = False
 
 
 _INDICES = (
@@ -67,6 +70,7 @@ _INDICES = (
         TURNER,
         ("toe_angle_deg", "heel_angle_deg"),
         lambda t: f.difference(t, "toe_angle_deg", "heel_angle_deg"),
+        linear=True,
     ),
     Index(
         "heel_toe_length_ratio",
@@ -121,6 +125,7 @@ _INDICES = (
         TURNER,
         ("lateral_heel_length_mm", "medial_heel_length_mm"),
         lambda t: f.difference(t, "lateral_heel_length_mm", "medial_heel_length_mm"),
+        linear=True,
     ),
     Index(
         "heel_imbalance_abs_mm",
@@ -139,6 +144,7 @@ _INDICES = (
         STUDY_DEFINED,
         ("coronet_height_lateral_mm", "coronet_height_medial_mm"),
         lambda t: f.difference(t, "coronet_height_lateral_mm", "coronet_height_medial_mm"),
+        linear=True,
     ),
     Index(
         "axis_break_deg",
@@ -148,6 +154,7 @@ _INDICES = (
         "common practice, no source; no published tolerance",
         ("toe_angle_deg", "pastern_angle_deg"),
         lambda t: f.difference(t, "toe_angle_deg", "pastern_angle_deg"),
+        linear=True,
     ),
     Index(
         "pair_difference_deg",
@@ -198,6 +205,7 @@ _INDICES = (
         STUDY_DEFINED,
         ("horn_new", "horn_old"),
         lambda t: f.difference(t, "horn_new", "horn_old"),
+        linear=True,
     ),
 )
 CATALOGUE: dict[str, Index] = {index.name: index for index in _INDICES}

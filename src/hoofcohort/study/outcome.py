@@ -173,6 +173,12 @@ def _notices(
         if horses is not None and horses < FEW_HORSES
     ]
     found += [
+        _withheld(variable["title"], words, owned.fewest)
+        for variable in variables
+        if variable["role"] == "exposure"
+        if (words := [w for w, n in variable.get("horses", {}).items() if n is None and w not in variable["withheld"]])
+    ]
+    found += [
         f"The comparison '{row['label']}' could not be estimated from these rows."
         for row in stated
         if row["adjusted"] is None

@@ -20,6 +20,7 @@ from hoofcohort.study.cutoffs import beyond_cutoff, beyond_cutoffs
 from hoofcohort.tables import TABLES
 
 BEYOND = ("readings_beyond", "horses_beyond", "readings_in_grey_zone")
+MEASURED = ("readings_with_value", "horses_with_value")
 STATISTICS = ("mean", "sd", "min", "q1", "median", "q3", "max")
 
 
@@ -41,17 +42,38 @@ def measured_by_few(run: Run) -> list[str]:
     ]
 
 
+def means_apart(run: Run) -> list[str]:
+    """Return the differences whose means, with those of their parts, would tell a mean of too few owners' horses.
+
+    Where one part of a difference is missing, the sum of the other over all of its rows less the sum over those of the
+    difference is left: a mean of the rows between.
+    """
+    owners, fewest = _owners(run, run.readings), run.plan.fewest_owners
+    known = {name: run.readings[name].notna().to_numpy() for name in number_columns(run.readings)}
+    linear = [index for index in CATALOGUE.values() if index.linear and index.name in known]
+    found = set()
+    for part in {part for index in linear for part in index.needs}:
+        sets = {name: known[name] for name in (part, *(i.name for i in linear if part in i.needs)) if name in known}
+        for name, rows in sets.items():
+            between = [other & ~rows for other in sets.values() if not (rows & ~other).any()]
+            if name != part and any(few(owners[one].tolist(), fewest) for one in between):
+                found.add(name)
+    return sorted(found)
+
+
 def _owners(run: Run, readings: pd.DataFrame) -> np.ndarray:
     """Return the owner of each reading."""
     owner = run.horses.drop_duplicates("horse_id").set_index("horse_id")["owner_id"]
     return readings["horse_id"].map(owner).to_numpy(dtype=object)
 
 
-def describe(readings: pd.DataFrame, withheld: Collection[str] = ()) -> list[dict[str, Any]]:
+def describe(
+    readings: pd.DataFrame, withheld: Collection[str] = (), apart: Collection[str] = ()
+) -> list[dict[str, Any]]:
     """Return one record per measurement and index: n, missing, mean, SD, quartiles, extremes.
 
     A pair's index can only stand on a left foot's reading, so only those count for its missing values. One that is
-    withheld has no numbers.
+    withheld has no numbers, one in ``apart`` no mean.
     """
     names = number_columns(readings)
     values = readings[names].astype("float64")
@@ -77,7 +99,7 @@ def describe(readings: pd.DataFrame, withheld: Collection[str] = ()) -> list[dic
                 "unit": unit,
                 "n": known,
                 "missing": of - known,
-                "mean": float(series.mean()),
+                "mean": WITHHELD if name in apart else float(series.mean()),
             }
             | {"sd": sd}
             | quarter
@@ -88,18 +110,23 @@ def describe(readings: pd.DataFrame, withheld: Collection[str] = ()) -> list[dic
 
 def measures_sheet(run: Run) -> Sheet:
     """Return the distributions in numbers."""
-    readings, withheld = run.readings, measured_by_few(run)
+    readings, withheld, apart = run.readings, measured_by_few(run), means_apart(run)
     never = [name for name in _declared() if name not in number_columns(readings)]
     note = "Readings, not horses, are counted; readings of one horse are not independent, so the SD mixes all levels."
     if withheld:
         note += f" {WITHHELD.capitalize()}: measured of the horses of fewer than {run.plan.fewest_owners} owners."
+    if apart:
+        note += (
+            f" Of the mean alone: beside the means of its parts it would tell that of readings of fewer than "
+            f"{run.plan.fewest_owners} owners' horses, in which one part is missing."
+        )
     if never:
         note += f" Never measured in this study, and not listed: {', '.join(measure(name)[0] for name in never)}."
     return Sheet(
         "measures",
         "Measurements, scores and indices of the accepted readings.",
         ("name", "title", "unit", "n", "missing", *STATISTICS),
-        describe(readings, withheld),
+        describe(readings, withheld, apart),
         (
             Column("Measurement or index", _titled, number=False),
             *(Column(title, _counted(key)) for title, key in (("n", "n"), ("Missing", "missing"))),
@@ -135,8 +162,10 @@ def cutoffs_sheet(run: Run) -> Sheet:
     rows = counted.astype(object).where(counted.notna(), None).to_dict("records")
     withheld = _withheld(run)
     records = [
-        {str(key): value for key, value in row.items()} | (dict.fromkeys(BEYOND, WITHHELD) if gone else {})
-        for row, gone in zip(rows, withheld, strict=True)
+        {str(key): value for key, value in row.items()}
+        | (dict.fromkeys(BEYOND, WITHHELD) if gone else {})
+        | (dict.fromkeys((*BEYOND, *MEASURED), WITHHELD) if _rests_on_few(run, cutoff) else {})
+        for cutoff, row, gone in zip(run.cutoffs, rows, withheld, strict=True)
     ]
     return Sheet(
         "cutoffs",
@@ -154,6 +183,12 @@ def cutoffs_sheet(run: Run) -> Sheet:
         "Horses with one: at least one reading beyond. Grey zone: readings nearer to the limit than the smallest "
         f"detectable change, where one is set in the file of cut-offs. {withheld_note(run.plan.fewest_owners)}",
     )
+
+
+def _rests_on_few(run: Run, cutoff: Cutoff) -> bool:
+    """Tell whether the readings that a cut-off applies to are of too few owners' horses to be counted at all."""
+    known, _, _ = beyond_cutoff(run.readings, cutoff)
+    return few(_owners(run, known).tolist(), run.plan.fewest_owners)
 
 
 def _withheld(run: Run) -> list[bool]:
@@ -203,9 +238,9 @@ def _rule(record: Record) -> str:
     return str(record["rule"]).replace(">=", "\N{GREATER-THAN OR EQUAL TO}").replace("<=", "\N{LESS-THAN OR EQUAL TO}")
 
 
-def _part(part: int | str, whole: int) -> str:
-    if isinstance(part, str):
-        return part
+def _part(part: int | str, whole: int | str) -> str:
+    if isinstance(part, str) or isinstance(whole, str):
+        return WITHHELD
     return f"{count(part)} of {count(whole)} ({percent(part, whole)})" if whole else NOTHING
 
 
