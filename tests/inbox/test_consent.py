@@ -181,3 +181,19 @@ def test_a_withdrawal_that_reaches_nothing_is_loud(tmp_path, capsys):
     path.write_text("owner_id,withdrawn\nW-Oak,2026-06-30\nw-oak,2026-07-30\n")
     assert main(["inbox", str(tmp_path / "in"), "--out", str(tmp_path / "out")]) == 0
     assert "warning" not in capsys.readouterr().err
+
+
+def test_a_withdrawal_reaches_every_spelling_of_an_owner_that_only_looks_different():
+    names = [
+        "Anna_Bergström",
+        "ANNA_BERGSTRÖM.",
+        "anna_bergstro\u0308m",
+        "Anna_Bergström;",
+        "\uff21nna_Bergström",
+        "Ben",
+    ]
+    rows = [f"H{number} Y1 {name} 2010 mare _ _" for number, name in enumerate(names)]
+    gone = [Withdrawal(2, "2026-06-30", (("owner_id", "Anna_Bergström"),), True)]
+    inbox = settle([part("r1", "ash", HORSES, *rows)], gone)
+    assert inbox.accepted("horses")["horse_id"].tolist() == ["H5"]
+    assert inbox.ledger["total"]["withdrawn"] == 5

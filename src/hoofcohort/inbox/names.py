@@ -12,8 +12,12 @@ def same_name(name: str) -> str:
 
 
 def folded(text: str) -> str:
-    """Return a code or name of a person or horse without case and blanks, to find it however it was written."""
-    return "".join(same_name(text).split())
+    """Return a code or name of a person or horse as it is looked for: no spelling that only looks different is missed.
+
+    Without case, blanks, and points, commas and semicolons at the end; compatibility forms (NFKC) are one.
+    """
+    plain = "".join(unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", text).casefold()).split())
+    return plain.rstrip(".,;") or plain
 
 
 def round_order(name: str) -> tuple[tuple[str | int, ...], str]:
