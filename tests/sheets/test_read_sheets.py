@@ -144,6 +144,12 @@ def test_a_total_whose_formula_has_no_result_is_put_aside_and_asks_for_nothing(t
     assert [(one.line, one.position) for one in sheet.unread] == [(3, 1)]
 
 
+def test_a_sign_inside_quoted_cells_of_every_row_is_not_taken_for_the_separator(tmp_path):
+    (sheet,) = read(tmp_path, "horse_id,foot,toe\n" + 'a;b,"x\r\ny",a;b\n' * 2)
+    assert sheet.header == ("horse_id", "foot", "toe")
+    assert cells(sheet) == [["a;b", "x y", "a;b"]] * 2
+
+
 @settings(max_examples=examples(200), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(st.lists(st.sampled_from(["", "H1", "52,5", "Total", "horse_id", "foot"]), min_size=3, max_size=3)))
 def test_every_row_is_found_again_exactly_once(tmp_path, rows):

@@ -60,7 +60,10 @@ def parted_by_blanks(lines: Sequence[str]) -> bool:
 
 
 def _score(lines: Sequence[str], separator: str) -> tuple[bool, int, int]:
-    """Tell whether a row has several words and no number, how many rows are as wide as most, and the width."""
+    """Tell whether a row has several words and no number, how many rows are as wide as most, and the width.
+
+    A cell with an odd number of quotation marks was cut inside them, so that its row is none of words.
+    """
     rows: list[list[str]] = []
     with suppress(csv.Error):
         rows.extend(row for row in csv.reader(lines, delimiter=separator) if any(row))
@@ -68,5 +71,8 @@ def _score(lines: Sequence[str], separator: str) -> tuple[bool, int, int]:
     width, count = max(widths.items(), key=lambda own: (own[1] if own[0] > 1 else 0, own[0]), default=(1, 0))
     if width < 2:
         return False, 0, width
-    headed = any(len(row) - row.count("") > 1 and not any(map(_DIGIT.match, row)) for row in rows)
+    headed = any(
+        len(row) - row.count("") > 1 and not any(_DIGIT.match(cell) or cell.count('"') % 2 for cell in row)
+        for row in rows
+    )
     return headed, count, width
