@@ -10,6 +10,7 @@ import io
 import json
 import random
 import re
+import shutil
 import struct
 import tarfile
 import time
@@ -353,6 +354,19 @@ def test_no_originals_and_no_release_are_no_clean_answer(tmp_path, originals, ca
         (originals / f"{name}.csv").write_text(head + "\n")
     assert check(tmp_path, originals, {"a.txt": "x"}) == 2
     assert "hold no private value that can be searched for" in capsys.readouterr().err
+
+
+def test_a_withdrawn_name_is_found_where_the_earlier_tables_are_given_too(tmp_path, originals, capsys):
+    earlier = tmp_path / "earlier"
+    shutil.copytree(originals, earlier)
+    (originals / "horses.csv").write_text("horse_id,yard_id,owner_id\nQuillonet,Bay,Vesperine\n")
+    text = {"a.txt": f"of {HORSE}"}
+    assert check(tmp_path, originals, text) == 0
+    assert "not searched: names of horses and people whose consent was withdrawn" in capsys.readouterr().out
+    assert check(tmp_path, originals, text, "--against", str(earlier)) == 1
+    assert ": horse_id: " in capsys.readouterr().out
+    assert check(tmp_path, earlier, {"a.txt": "of Quillonet"}, "--against", str(originals)) == 1
+    assert check(tmp_path, originals, text, "--against", str(tmp_path / "never")) == 2
 
 
 def test_a_link_to_a_folder_is_not_passed_over(tmp_path, originals, capsys):

@@ -9,7 +9,12 @@ def register(parser: argparse.ArgumentParser) -> None:
     """Declare the arguments."""
     parser.add_argument("release", metavar="RELEASE", help="the folder, or one file, that is to be published")
     parser.add_argument(
-        "--against", required=True, metavar="ORIGINALS", help="the folder given to pseudonymise, with the true names"
+        "--against",
+        required=True,
+        action="append",
+        metavar="ORIGINALS",
+        help="the folder given to pseudonymise, with the true names; give earlier ones too, each with --against: they "
+        "hold names that were withdrawn since",
     )
     parser.add_argument("--key", metavar="KEY", help="the secret key, searched for as well")
     parser.epilog = "Exit status: 0 nothing found, 1 something found, 2 something could not be checked."
@@ -28,7 +33,7 @@ def run(args: argparse.Namespace) -> int:
     from hoofcohort.privacy.private_values import read_originals
     from hoofcohort.privacy.release import check_release
 
-    originals = read_originals(args.against)
+    originals = read_originals(*args.against)
     checked = check_release(args.release, originals, read_key(args.key) if args.key else None)
     for (file, what), group in groupby(checked.findings, key=lambda one: (one.file, one.what)):
         found = list(group)

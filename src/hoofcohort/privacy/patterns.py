@@ -49,6 +49,8 @@ CONTACT_COLUMN = re.compile(
 )
 """A column in a released table that would hold contact details, places, free text or an animal's own number."""
 NOT_SOUGHT = (
+    "names of horses and people whose consent was withdrawn, or who left for another reason, are not in the tables "
+    "given: give the earlier tables too, with a further --against",
     "postal codes; names of people that stand in no private column; given names and other parts of a name by "
     "themselves, but surnames of 5 letters or more that are no usual words; short forms, misspellings, other alphabets",
     "what is drawn in a picture's dots or as lines; letters out of their order; hexadecimal digits with signs "

@@ -69,8 +69,13 @@ def fold(text: str) -> str:
     return _MARKS.sub("", unicodedata.normalize("NFKD", text.casefold())).translate(_BARE)
 
 
-def read_originals(folder: str | Path) -> Originals:
+def read_originals(*folders: str | Path) -> Originals:
     """Read the private values of the three tables as they stand, and of an inbox's ledger where there is one.
+
+    Parameters
+    ----------
+    folders : path
+        One or more; earlier ones hold names that have since been withdrawn.
 
     Raises
     ------
@@ -79,8 +84,7 @@ def read_originals(folder: str | Path) -> Originals:
     """
     from hoofcohort.privacy.forms import other_forms
 
-    source = Path(folder)
-    found = {(name, text) for name, text in _texts(source) if text}
+    found = {(name, text) for folder in folders for name, text in _texts(Path(folder)) if text}
     values: dict[tuple[str, str], Private] = {}
     not_searched: dict[tuple[str, str], int] = {}
     short: list[Private] = []
@@ -94,7 +98,8 @@ def read_originals(folder: str | Path) -> Originals:
             values.setdefault((column, own.joined), own)
             forms.update({(form.column, form.joined): form for form in other_forms(column, text)})
     if not values:
-        raise InputError(f"{source}: its tables hold no private value that can be searched for; name the originals")
+        names = ", ".join(map(str, folders))
+        raise InputError(f"{names}: the tables hold no private value that can be searched for; name the originals")
     others = [form for held, form in forms.items() if held not in values]
     return Originals(list(values.values()), not_searched, short, others)
 
