@@ -186,6 +186,42 @@ def test_a_key_beside_the_data_is_refused(tmp_path, where, capsys):
     assert "the key lies inside" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize(
+    ("beside", "where"),
+    [
+        ("horses.csv", "x.key"),
+        ("feet.csv", "x.key"),
+        ("management.csv", "keys/x.key"),
+        ("ledger.json", "letters/x.key"),
+        ("consent.csv", "x.key"),
+        ("consent.csv", "2026-1/elm/x.key"),
+        ("2026-1/elm/mapping.yaml", "x.key"),
+        ("2026-1/elm/feet.mapping.yaml", "x.key"),
+        ("2026-1/elm/feet.mapping.yaml", "2026-1/elm/x.key"),
+    ],
+)
+def test_no_key_is_made_among_data(tmp_path, beside, where, capsys):
+    data = tmp_path / "data"
+    for path in (data / beside, data / where, tmp_path / "apart/x.key"):
+        path.parent.mkdir(parents=True, exist_ok=True)
+    (data / beside).write_text("x")
+    assert main(["pseudonymise", "--new-key", str(data / where)]) == 2
+    assert f"the key lies inside {data}" in capsys.readouterr().err
+    assert not (data / where).exists()
+    assert main(["pseudonymise", "--new-key", str(tmp_path / "apart/x.key")]) == 0
+    (tmp_path / "link").symlink_to(data / where)
+    assert main(["pseudonymise", "--new-key", str(tmp_path / "link")]) == 2
+    assert not (data / where).exists()
+
+
+def test_a_key_is_made_above_the_project(tmp_path):
+    """As the README has it: beside the folder in which data and inbox have folders of their own."""
+    for name in ("project/data/horses.csv", "project/inbox/2026-1/elm/mapping.yaml", "project/inbox/consent.csv"):
+        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / name).write_text("x")
+    assert main(["pseudonymise", "--new-key", str(tmp_path / "study.key")]) == 0
+
+
 def test_nothing_is_written_where_something_is_wrong(released, tmp_path, capsys):
     key = str(released / "key")
     assert main(["pseudonymise", str(DEMO), "--key", key, "--out", str(DEMO / "public")]) == 2

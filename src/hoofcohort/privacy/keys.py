@@ -10,11 +10,18 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from hoofcohort.errors import InputError
+from hoofcohort.tables import TABLES
 
 KEY_BYTES = 32
 """Bytes of a new key and the fewest of any: the length of SHA-256's output, as RFC 2104 asks of an HMAC key."""
 FEWEST_DIFFERENT = 8
 """A key with fewer different bytes was typed, not drawn; the project's own limit, no source."""
+_DATA = (*(f"{table}.csv" for table in TABLES), "ledger.json", "consent.csv", "mapping.yaml")
+"""Files by which a folder of tables or an inbox is known."""
+_SENT = ("*/*/mapping.yaml", "*/*/*.mapping.yaml")
+"""Mappings of members in the rounds of an inbox."""
+_AROUND = 3
+"""Folders looked at, from the key's own outwards: a member's, its round's and the inbox."""
 _OTHERS = stat.S_IRWXG | stat.S_IRWXO
 
 
@@ -24,9 +31,13 @@ def new_key(path: str | Path) -> None:
     Raises
     ------
     InputError
-        When there is a file already: a key that is written over cannot be had back.
+        When there is a file already: a key that is written over cannot be had back. When it
+        would lie in a folder of data.
     """
     place = Path(path)
+    around = place.resolve().parents
+    deep = [folder for folder in around[:1] if any(next(folder.glob(sent), None) for sent in _SENT)]
+    refuse_key_inside(place, [*deep, *filter(_holds_data, around[:_AROUND])])
     try:
         handle = os.open(place, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     except FileExistsError:
@@ -45,6 +56,11 @@ def new_key(path: str | Path) -> None:
     except BaseException:
         place.unlink(missing_ok=True)
         raise
+
+
+def _holds_data(folder: Path) -> bool:
+    named = any((folder / name).is_file() for name in _DATA)
+    return named or next(folder.glob("*.mapping.yaml"), None) is not None
 
 
 def read_key(path: str | Path) -> bytes:
