@@ -275,7 +275,11 @@ class Plan(Part):
         "Owners that the numbers of a group must rest on in the report: of the cohort by exposure, of the words of "
         "each outcome's variables, of a measurement, beyond a cut-off. Groups of fewer are withheld, and as many "
         "others as keep them from being worked out by adding and subtracting within one of these. Not withheld: "
-        "estimates of the models, the flow and missing values, extremes, histograms and diagnostics. 3: common "
+        "estimates of the models, the flow and missing values, extremes, histograms and diagnostics; in "
+        "`figures/raw-*.svg` a dot for each horse, as long as no word of any outcome's exposures is withheld; in "
+        "`tables/levels.csv` the least and the most horses of an owner or a yard and readings of an observer; in "
+        "`models/*.json` means and SDs of number variables to the last digit; in the report, `tables/influence_*.csv` "
+        "and `models/*.json` single horses and yards with the estimate without each. 3: common "
         "practice, no source; two owners who share a number can each work out the other's.",
         unit="owners",
         default=3,
