@@ -9,6 +9,7 @@ import zipfile
 import numpy as np
 import openpyxl
 import pytest
+from awkward_files import book_of, repacked, saved
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -158,3 +159,11 @@ def test_every_row_is_found_again_exactly_once(tmp_path, rows):
     seen = [sheet.header_line, *sheet.lines.tolist(), *(own.line for own in (*sheet.aside, *sheet.ragged))]
     assert sorted(seen) == list(range(1, len(rows) + 2))
     assert np.all(np.diff(sheet.lines) > 0)
+
+
+def test_entities_are_refused_in_a_part_of_any_name(tmp_path):
+    plain = saved(book_of(["horse_id", "foot"], ["H1", "LF"]))
+    path = tmp_path / "a.xlsx"
+    path.write_bytes(repacked(plain, {"xl/worksheets/sheet1.dat": b'<!DOCTYPE x [<!ENTITY a "b">]><x>&a;</x>'}))
+    with pytest.raises(UnreadableError, match=r"its part 'xl/worksheets/sheet1\.dat' declares entities"):
+        read_sheets(path)

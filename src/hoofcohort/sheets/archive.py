@@ -14,6 +14,7 @@ from hoofcohort.sheets.kinds import other_archive
 _BROKEN = "is a broken workbook; open it in a spreadsheet program and save it again"
 _DECLARED = ("<!DOCTYPE", "<!ENTITY")
 _ENCODED = tuple(mark.encode(codec) for mark in _DECLARED for codec in ("ascii", "utf-16-le", "utf-16-be"))
+_BEFORE_XML = b"\xef\xbb\xbf \t\r\n"
 _STRICT = b"purl.oclc.org/ooxml/spreadsheetml/main"
 """Namespace of the strict variant of the format (ISO/IEC 29500, from memory)."""
 FAULTS = (zipfile.BadZipFile, zlib.error, ValueError, NotImplementedError, RuntimeError, EOFError, OSError)
@@ -84,12 +85,10 @@ def _check_elements(path: Path, count: int) -> None:
 
 
 def _elements(path: Path, archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> int:
-    """Unpack a part of XML whole, so that its checksum is tested, and count its elements.
+    """Unpack a part whole, so that its checksum is tested, and count its elements if it is XML, whatever its name.
 
     Declarations of entities are refused, and the variant of the format that the library cannot read.
     """
-    if not part.filename.lower().endswith((".xml", ".rels")):
-        return 0
     content = archive.read(part)
     if any(mark in content for mark in _ENCODED):
         raise UnreadableError(
@@ -97,7 +96,8 @@ def _elements(path: Path, archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> in
         )
     if part.filename == "xl/workbook.xml" and _STRICT in content:
         raise UnreadableError(f"{path}: is a 'Strict Open XML' workbook; save it as the usual kind of .xlsx")
-    return content.count(b"<")
+    named = part.filename.lower().endswith((".xml", ".rels"))
+    return content.count(b"<") if named or content.lstrip(_BEFORE_XML).startswith(b"<") else 0
 
 
 def _said(names: list[str]) -> tuple[str, ...]:
