@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 
 from hoofcohort import files
+from hoofcohort.cli import main
 
 
 def everything(folder):
@@ -95,3 +96,20 @@ def test_digest_is_that_of_the_published_example(tmp_path):
 )  # fmt: skip
 def test_text_is_guarded_against_formulas(text, guarded):
     assert files.guard_formula(text) == guarded
+
+
+def test_signs_that_steer_a_terminal_reach_neither_the_screen_nor_a_letter(tmp_path, capsys):
+    member = tmp_path / "in/1/ash"
+    member.mkdir(parents=True)
+    (member / "h.csv").write_text("horse_id,yard_id,owner_id\nH1,Y1,W1\n", encoding="utf-8")
+    (member / "g.csv").write_text("a,b,c\n1,2,3\n", encoding="utf-8")
+    (member / "g.csv.mapping.yaml").write_text('table: horses\ncolumns: {"x\\e[31m\\u009b": {to: nothing}}\n')
+    assert main(["inbox", str(tmp_path / "in"), "--out", str(tmp_path / "out")]) == 0
+    told = capsys.readouterr()
+    texts = [
+        told.out,
+        told.err,
+        *((tmp_path / "out/letters" / f"ash.{kind}").read_text("utf-8") for kind in ("html", "csv")),
+    ]
+    assert "x?[31m?" in told.err
+    assert not any(sign in text for text in texts for sign in ("\x1b", "\x9b"))

@@ -7,9 +7,11 @@ import os
 import sys
 from collections.abc import Sequence
 from importlib import import_module
+from typing import Any
 
 from hoofcohort import __version__
 from hoofcohort.errors import HoofcohortError
+from hoofcohort.files import without_steering
 
 COMMANDS = {
     "simulate": "write an invented cohort, its mistakes and its truth",
@@ -36,6 +38,19 @@ COMMANDS = {
 THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
 
 
+class _Printable:
+    """A stream to which signs that steer a terminal go as question marks: they come from files and their names."""
+
+    def __init__(self, stream: Any) -> None:
+        self.stream = stream
+
+    def write(self, text: str) -> int:
+        return self.stream.write(without_steering(text))
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self.stream, name)
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one subcommand and return its exit status: 0 done, 2 the user has something to put right."""
     for name in THREADS:  # many small matrices: one thread is fastest, and gives the same last digit everywhere
@@ -52,6 +67,7 @@ def main(argv: Sequence[str] | None = None) -> int:
             module.register(sub)
             sub.set_defaults(run=module.run)
     args = parser.parse_args(argv)
+    sys.stdout, sys.stderr, streams = _Printable(sys.stdout), _Printable(sys.stderr), (sys.stdout, sys.stderr)
     try:
         return args.run(args) or 0
     except HoofcohortError as error:
@@ -59,4 +75,6 @@ def main(argv: Sequence[str] | None = None) -> int:
     except OSError as error:
         place = error.filename2 or error.filename
         print(f"hoofcohort {args.command}: {place}: cannot be used ({error.strerror}); name another", file=sys.stderr)
+    finally:
+        sys.stdout, sys.stderr = streams
     return 2

@@ -7,6 +7,7 @@ import hashlib
 import io
 import json
 import os
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
@@ -18,6 +19,7 @@ from hoofcohort.errors import InputError
 if TYPE_CHECKING:
     import pandas as pd
 
+_STEERING = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]")
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 """First characters that a spreadsheet may read as the start of a formula."""
 
@@ -94,6 +96,11 @@ def read_parquet(path: str | os.PathLike[str], made_by: str) -> pd.DataFrame:
         return pd.read_parquet(path)
     except (OSError, ValueError) as error:
         raise InputError(f"{path}: cannot be read as a Parquet file; run {made_by}") from error
+
+
+def without_steering(text: str) -> str:
+    """Return a text with question marks for the signs that steer a terminal; line ends and tabs stay."""
+    return _STEERING.sub("?", text)
 
 
 def guard_formula(text: str) -> str:

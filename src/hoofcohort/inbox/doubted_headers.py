@@ -31,11 +31,15 @@ def no_mapping(doubtful: Sequence[Guess], missing: Sequence[str]) -> str:
     )
 
 
+COORDINATORS = "the coordinator's"
+"""How a refusal begins that is not the member's to put right."""
+
+
 def of_the_mapping(text: str) -> str:
     """Say of the fault of a mapping that a file came with that it is the coordinator's to put right."""
     for head in ("the mapping does not fit the file", "the mapping must be put right first"):
         if text.startswith(head):
-            theirs = f"the coordinator's {head.removeprefix('the ')}"
+            theirs = f"{COORDINATORS} {head.removeprefix('the ')}"
             return f"{theirs}; there is nothing to do for the member unless the headers changed{text[len(head) :]}"
     return text
 

@@ -8,7 +8,8 @@ from collections.abc import Iterator, Sequence
 from html import escape
 from typing import Any
 
-from hoofcohort.files import guard_formula
+from hoofcohort.files import guard_formula, without_steering
+from hoofcohort.inbox.doubted_headers import COORDINATORS
 from hoofcohort.inbox.page import lines_text, page
 from hoofcohort.inbox.part import Finding, Part, sheet_name
 from hoofcohort.inbox.pool import LIVE, Pool
@@ -97,10 +98,9 @@ def _refused(parts: Sequence[Part]) -> list[str]:
     if not refused:
         return []
     items = "".join(f"<li>{escape(_name(part))}: {escape(part.asked)}</li>" for part in refused)
-    said = (
-        "Put it right and send it again under the same name. If all its rows have come in another file since, there is "
-        "nothing to do."
-    )
+    said = "If all its rows have come in another file since, there is nothing to do."
+    if not all(part.asked.startswith(COORDINATORS) for part in refused):
+        said = f"Put it right and send it again under the same name. {said}"
     return ["<h2>Could not be used at all</h2>", f"<p>{said}</p>", f"<ul>{items}</ul>"]
 
 
@@ -120,12 +120,14 @@ def _kept_of(pool: Pool, member: str) -> Iterator[tuple[Part, str]]:
     """Yield each part of which rows are kept that a later file of its name does not hold, and which."""
     for number, round_name in sorted(pool.followed.items()):
         part = pool.parts[number]
+        if part.member != member:
+            continue
         for status, still in (
             (LIVE, ""),
             ("rejected", ", still to be put right; nothing to do if you have sent it since"),
         ):
             lines = kept_lines(pool, number, status)
-            if part.member == member and lines:
+            if lines:
                 yield part, f"{lines_said(lines)}, not found in the file of {round_name}{still}"
 
 
@@ -204,4 +206,4 @@ def csv_letter(pool: Pool, member: str) -> bytes:
 
 
 def _guarded(*cells: object) -> list[object]:
-    return [guard_formula(cell) if isinstance(cell, str) else cell for cell in cells]
+    return [guard_formula(without_steering(cell)) if isinstance(cell, str) else cell for cell in cells]

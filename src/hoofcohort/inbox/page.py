@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
+from hoofcohort.files import without_steering
+
 _RUNS = 500
 """Stretches of lines that are named; more are counted."""
 _STYLE = """
@@ -22,7 +24,9 @@ td.n{text-align:right}
 def page(title: str, body: Sequence[str]) -> str:
     """Return a self-contained page of HTML that is escaped already."""
     head = f'<meta charset="utf-8"><title>{escape(title)}</title><style>{_STYLE}</style>'
-    return "\n".join([f'<!doctype html>\n<html lang="en"><head>{head}</head><body>', *body, "</body></html>", ""])
+    return without_steering(
+        "\n".join([f'<!doctype html>\n<html lang="en"><head>{head}</head><body>', *body, "</body></html>", ""])
+    )
 
 
 def lines_text(lines: Sequence[int]) -> str:
