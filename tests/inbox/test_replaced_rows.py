@@ -288,3 +288,12 @@ def test_the_tenth_round_corrects_the_ninth(tmp_path):
     }
     page = (tmp_path / "out/coordinator.html").read_text()
     assert "yard_id Y1, now Y2" in page and "sent nothing" not in page
+
+
+def test_very_many_contradictions_name_a_dozen_places():
+    rows = [f"H1 LF 2026-03-01 A gauge {40 + number / 10} 45" for number in range(100)]
+    inbox = settle([part("r1", "ash", HORSES, MARE, file="h.csv"), part("r1", "ash", FEET, *rows)])
+    assert counted(inbox) == {"accepted": 1, "rejected": 100}
+    told = {one.remedy for one in inbox.pool.parts[1].findings}
+    assert all("and 87 more is about the same thing but differs in toe_angle_deg" in remedy for remedy in told)
+    assert max(map(len, told)) < 400

@@ -170,3 +170,11 @@ def test_a_move_is_no_contradiction_and_the_latest_yard_is_taken():
 
 def test_a_flat_sheet_without_rows():
     assert [len(part.frame) for part in split(flat([])).values()] == [0, 0, 0]
+
+
+def test_very_many_values_are_named_in_part():
+    rows = [["a", "LF", "2026-01-03", "2010", f"Y{number}", "hay", "83", ""] for number in range(40)]
+    converted = flat(rows)
+    split(converted)
+    told = next(fault.remedy for fault in converted.faults if fault.column == "yard_id")
+    assert "Y5 on line 7 and 34 other values on other lines; write" in told

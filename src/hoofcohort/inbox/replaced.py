@@ -163,6 +163,7 @@ def kept_lines(pool: Pool, number: int, status: str = LIVE) -> list[int]:
     lines = [one.line for one, fate in told if fate == status]
     for frame in pool.frames.values():
         rows = part_rows(frame, number)
-        own = frame.iloc[rows.start : rows.stop]
-        lines += own.loc[(own["status"] == status) & ~own["derived"], "line"].tolist()
+        own = slice(rows.start, rows.stop)
+        stays = (frame["status"].to_numpy(dtype=object)[own] == status) & ~frame["derived"].to_numpy(dtype=bool)[own]
+        lines += frame["line"].to_numpy()[own][stays].tolist()
     return sorted(lines)

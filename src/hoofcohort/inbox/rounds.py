@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Any
 
 import pandas as pd
 
 from hoofcohort.inbox.names import round_order
 from hoofcohort.inbox.pool import LIVE, Pool
 from hoofcohort.inbox.registry import LASTING
+from hoofcohort.sheets.told import MOST_SHOWN
 from hoofcohort.tables import TABLES
 
 
@@ -30,40 +32,51 @@ def settle_repeats(pool: Pool) -> None:
 def _settle(pool: Pool, table: str, rows: list[int]) -> None:
     """Settle the rows of one key, in the order in which they came."""
     frame = pool.frames[table]
+    cells, sent = _compared(pool, table, rows), _sent(pool, table, rows)
+    status = dict(zip(rows, frame["status"].iloc[rows].tolist(), strict=True))
     kept: list[int] = []
-    for row in rows:
-        part = pool.parts[frame["part"].iloc[row]]
-        if frame["status"].iloc[row] != LIVE:
-            continue
-        before = [one for one in rows if one < row and frame["status"].iloc[one] in (LIVE, "rejected")]
-        for one in before:
-            other = pool.parts[frame["part"].iloc[one]]
-            later = other.member == part.member and round_order(other.round) < round_order(part.round)
-            changed = different(pool, table, one, row)
-            if later and (frame["status"].iloc[one] == "rejected" or changed):
-                if table == "horses" and frame["status"].iloc[one] == LIVE:
-                    pool.tell(table, row, "horse_id", "moved", _taken(changed))
-                elif not frame["derived"].iloc[row]:
-                    pool.tell(table, row, "", "replaces_row", _instead(pool, table, one, row, changed))
-                    pool.corrected.append((table, one, row))
-                pool.mark(table, [one], "superseded")
-                _forget(pool, table, one)
-        kept = [one for one in kept if frame["status"].iloc[one] == LIVE]
-        same = next((one for one in kept if not different(pool, table, one, row)), None)
+    for row in [row for row in rows if status[row] == LIVE]:
+        member, number = sent[row]
+        for one in rows if len(set(sent.values())) > 1 else ():
+            earlier = one < row and sent[one][0] == member and sent[one][1] < number
+            if not earlier or status[one] not in (LIVE, "rejected"):
+                continue
+            if status[one] == "rejected" or not _agree(table, cells[one], cells[row]):
+                _replace(pool, table, one, row)
+                status[one] = "superseded"
+        kept = [one for one in kept if status[one] == LIVE]
+        same = next((one for one in kept if _agree(table, cells[one], cells[row])), None)
         if same is None:
             kept.append(row)
-        else:
-            pool.mark(table, [row], "duplicate")
-            if not frame["derived"].iloc[row]:
-                pool.tell(
-                    table,
-                    row,
-                    "",
-                    "said_twice",
-                    f"the same as {pool.place(table, same, frame['part'].iloc[row])}; nothing to do",
-                )
+            continue
+        pool.mark(table, [row], "duplicate")
+        status[row] = "duplicate"
+        if not frame["derived"].iloc[row]:
+            told = f"the same as {pool.place(table, same, frame['part'].iloc[row])}; nothing to do"
+            pool.tell(table, row, "", "said_twice", told)
     if len(kept) > 1:
         (_register if table == "horses" else _contradict)(pool, table, kept)
+
+
+def _sent(pool: Pool, table: str, rows: list[int]) -> dict[int, tuple[str, Any]]:
+    """Return of each row the member, and the place of its round in the order of rounds."""
+    numbers = pool.frames[table]["part"].to_numpy()[rows].tolist()
+    parts = {number: pool.parts[number] for number in set(numbers)}
+    known = {number: (part.member, round_order(part.round)) for number, part in parts.items()}
+    return {row: known[number] for row, number in zip(rows, numbers, strict=True)}
+
+
+def _replace(pool: Pool, table: str, one: int, row: int) -> None:
+    """Let a row take the place of an earlier one, and say so."""
+    frame = pool.frames[table]
+    changed = different(pool, table, one, row)
+    if table == "horses" and frame["status"].iloc[one] == LIVE:
+        pool.tell(table, row, "horse_id", "moved", _taken(changed))
+    elif not frame["derived"].iloc[row]:
+        pool.tell(table, row, "", "replaces_row", _instead(pool, table, one, row, changed))
+        pool.corrected.append((table, one, row))
+    pool.mark(table, [one], "superseded")
+    _forget(pool, table, one)
 
 
 def _instead(pool: Pool, table: str, one: int, row: int, changed: list[str]) -> str:
@@ -78,6 +91,20 @@ def changes(pool: Pool, table: str, one: int, row: int, names: Iterable[str]) ->
     """Say what the cells of two rows held and hold: ``toe_angle_deg 50, now 52``."""
     first, second = (pool.frames[table].iloc[place] for place in (one, row))
     return "; ".join(f"{name} {first[name] or 'empty'}, now {second[name] or 'empty'}" for name in names)
+
+
+def _compared(pool: Pool, table: str, rows: list[int]) -> dict[int, tuple[str, ...]]:
+    """Return the cells by which rows are the same or differ."""
+    names = [name for name in TABLES[table].names if name != "replicate"]
+    cells = pool.frames[table][names].iloc[rows].to_numpy(dtype=object)
+    return dict(zip(rows, map(tuple, cells), strict=True))
+
+
+def _agree(table: str, one: tuple[str, ...], other: tuple[str, ...]) -> bool:
+    """Tell whether rows say the same; of horses, where both say something."""
+    if table != "horses":
+        return one == other
+    return not any(first and second and first != second for first, second in zip(one, other, strict=True))
 
 
 def different(pool: Pool, table: str, one: int, other: int) -> list[str]:
@@ -157,21 +184,38 @@ def _taken(changed: list[str]) -> str:
 
 def _contradict(pool: Pool, table: str, rows: list[int]) -> None:
     """Send rows back that say different things under one key; each is told of the others."""
+    differing, sent = _differing(pool, table, rows), _sent(pool, table, rows)
+    several = len({member for member, _ in sent.values()}) > 1
     for row in rows:
-        others = [one for one in rows if one != row]
-        differ = sorted({name for one in others for name in different(pool, table, one, row)})
+        shown = [one for one in rows[: MOST_SHOWN + 1] if one != row][:MOST_SHOWN]
         part = pool.frames[table]["part"].iloc[row]
-        places = ", ".join(sorted({pool.place(table, one, part) for one in others}))
+        places = ", ".join(sorted({pool.place(table, one, part) for one in shown}))
+        places += f" and {len(rows) - 1 - len(shown)} more" if len(rows) - 1 > len(shown) else ""
         thing = "horse" if table == "horses" else "thing"
-        remedy = f"{places} is about the same {thing} but differs in {', '.join(differ)}; "
+        remedy = f"{places} is about the same {thing} but differs in {', '.join(differing[row])}; "
         repeat = ", or number a repeated reading in replicate" if table == "feet" else ""
         agree = f"write the right values{repeat}"
-        if any(pool.is_anothers(table, one, part) for one in others):
+        if several:
             agree = "look whether yours are right; if they are, the coordinator asks the other member"
         if table == "horses":
             agree += "; if it is another horse, give it another code in all your files"
-        pool.tell(table, row, differ[0], "contradiction", remedy + agree)
+        pool.tell(table, row, differing[row][0], "contradiction", remedy + agree)
     pool.mark(table, rows, "rejected")
+
+
+def _differing(pool: Pool, table: str, rows: list[int]) -> dict[int, list[str]]:
+    """Return for each row the columns in which another of the rows says something else."""
+    names = [name for name in TABLES[table].names if name != "replicate"]
+    cells = _compared(pool, table, rows)
+    said = [{own[place] for own in cells.values() if own[place] or table != "horses"} for place in range(len(names))]
+    return {
+        row: sorted(
+            name
+            for name, cell, texts in zip(names, own, said, strict=True)
+            if len(texts) > 1 and (cell or table != "horses")
+        )
+        for row, own in cells.items()
+    }
 
 
 def fill_from_earlier(pool: Pool) -> pd.DataFrame:

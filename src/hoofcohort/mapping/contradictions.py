@@ -73,7 +73,9 @@ def _check(converted: Converted, groups: _Groups, column: str) -> None:
 
 
 def _blame(converted: Converted, rows: pd.DataFrame, keys: tuple[str, ...], column: str) -> None:
-    told = " and ".join(f"{value} on {_lines(part['line'])}" for value, part in rows.groupby(column, sort=False))
+    values = [f"{value} on {_lines(part['line'])}" for value, part in rows.groupby(column, sort=False)]
+    more = [f"{len(values) - _SHOWN} other values on other lines"] if len(values) > _SHOWN else []
+    told = " and ".join([*values[:_SHOWN], *more])
     first = rows.iloc[0]
     changed = keys[1:] == ("from_date",)
     since = " kept in one way since " if changed else " on "

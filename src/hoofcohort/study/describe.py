@@ -48,8 +48,8 @@ def describe_variables(
     ``mean`` and ``sd`` (n - 1) are over the rows used, for numbers. ``rows`` gives, per word, the rows with it; for
     shares, ``mean_share`` gives the mean share of days; of an exposure ``horses`` gives the horses with any day on it.
     A word in ``withheld`` has None in all of these, one in ``any_day`` alone in the last, and then no share is told:
-    they sum to 1. Among all accepted readings, ``missing`` counts those without a value, and ``short`` those on record for fewer days than the plan asks (None for
-    what is no exposure over a window).
+    they sum to 1. Among all accepted readings, ``missing`` counts those without a value, and ``short`` those on record
+    for fewer days than the plan asks (None for what is no exposure over a window).
     """
     days = {name: any_day.get(name, ()) for name in settings.exposures}
     return [
