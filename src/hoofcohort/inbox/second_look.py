@@ -1,4 +1,4 @@
-"""Look again at the readings of horses whose rows came in several files or rounds; nothing is removed."""
+"""Look again at the readings of horses that came in several files, or whose body mass is known; nothing is removed."""
 
 from __future__ import annotations
 

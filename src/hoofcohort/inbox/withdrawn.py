@@ -29,7 +29,7 @@ def withdraw(pool: Pool, withdrawals: Sequence[Withdrawal]) -> list[dict[str, An
     -------
     list of dict
         Of each withdrawal: its line in the file, its day, whether it is in force, how many rows it took out and of
-        which members. It names nobody; a row that two reach counts for the first.
+        which members. It names no horse and no owner; a row that two reach counts for the first.
     """
     account: list[dict[str, Any]] = []
     gone: dict[tuple[int, int], int] = {}
