@@ -155,12 +155,6 @@ def test_toe_length_is_held_to_the_horses_size_in_a_flat_sheet():
     assert note.remedy.startswith("usual at 200 kg are 30 to 100 mm; look again (")
 
 
-def test_body_mass_can_come_from_the_table_of_horses():
-    converted = one_column(["120"], to="toe_length_mm")
-    slips.check(converted, masses={"H1": 200.0})
-    assert [reason for _, reason, _ in told(converted)] == ["unlike_foot"]
-
-
 def test_angles_exchanged_are_an_error_when_impossible_and_a_warning_beside_the_others():
     header = ["visit_date", "toe_angle_deg", "heel_angle_deg"]
     impossible = feet([[VISITS[0], "35", "62"]], header)

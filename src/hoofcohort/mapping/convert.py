@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
-
 import numpy as np
 
 from hoofcohort.errors import InputError
@@ -19,15 +17,13 @@ from hoofcohort.sheets.sheet import Sheet
 from hoofcohort.tables import Column
 
 
-def convert(sheet: Sheet, mapping: Mapping, given: Collection[str] = ()) -> Converted:
+def convert(sheet: Sheet, mapping: Mapping) -> Converted:
     """Convert a sheet by a mapping that fits it.
 
     Parameters
     ----------
     sheet : Sheet
     mapping : Mapping
-    given : collection of str
-        Our columns that are filled in later: they may be missing here.
 
     Returns
     -------
@@ -39,7 +35,7 @@ def convert(sheet: Sheet, mapping: Mapping, given: Collection[str] = ()) -> Conv
     InputError
         When the mapping does not fit the file.
     """
-    becomes = fit(sheet, mapping, given)
+    becomes = fit(sheet, mapping)
     known, names = targets(mapping.table), labels(sheet)
     size = len(sheet.lines)
     read: dict[str, tuple[int, Reading]] = {}

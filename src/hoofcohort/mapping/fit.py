@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
-
 from hoofcohort.errors import InputError, nearest
 from hoofcohort.mapping.mapping import FLAT, Mapping, To, labels, plain_name, targets
 from hoofcohort.mapping.units import UNIT_OF
@@ -11,15 +9,13 @@ from hoofcohort.sheets.sheet import Sheet
 from hoofcohort.tables import TABLES
 
 
-def fit(sheet: Sheet, mapping: Mapping, given: Collection[str] = ()) -> list[To | None]:
+def fit(sheet: Sheet, mapping: Mapping) -> list[To | None]:
     """Return what each of a sheet's columns becomes; None for a column that is left out.
 
     Parameters
     ----------
     sheet : Sheet
     mapping : Mapping
-    given : collection of str
-        Our columns that are filled in later, so that they may be missing.
 
     Raises
     ------
@@ -43,7 +39,7 @@ def fit(sheet: Sheet, mapping: Mapping, given: Collection[str] = ()) -> list[To 
         if plain_name(name) not in mapped and plain_name(name) not in ignored
     ]
     faults += [f"{place}, {fault}" for fault in _other_units(sheet, names, mapping.table, mapped)]
-    faults += [f"{place}: {fault}" for fault in _nowhere(mapping, given)]
+    faults += [f"{place}: {fault}" for fault in _nowhere(mapping)]
     if faults:
         raise InputError("\n  ".join(["the mapping does not fit the file", *faults]))
     return [mapped.get(plain_name(name)) for name in names]
@@ -63,8 +59,8 @@ def _other_units(sheet: Sheet, names: list[str], table: str, mapped: dict[str, T
     return faults
 
 
-def _nowhere(mapping: Mapping, given: Collection[str]) -> list[str]:
-    sources = {to.to for to in mapping.columns.values()} | set(mapping.constants) | set(given)
+def _nowhere(mapping: Mapping) -> list[str]:
+    sources = {to.to for to in mapping.columns.values()} | set(mapping.constants)
     table = TABLES["feet" if mapping.table == FLAT else mapping.table]
     needed = [column for column in table.columns if column.required and not column.nullable]
     return [

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
 
 import numpy as np
 import pandas as pd
@@ -21,7 +20,7 @@ from hoofcohort.tables.declare import DATES_POSSIBLE, UNIT_SLIPS
 from hoofcohort.tables.dictionary import limits_text
 
 
-def check(converted: Converted, as_of: dt.date | None = None, masses: Mapping[str, float] | None = None) -> None:
+def check(converted: Converted, as_of: dt.date | None = None) -> None:
     """Add what is impossible to a converted sheet's faults, and what is doubtful to its notes.
 
     Parameters
@@ -30,8 +29,6 @@ def check(converted: Converted, as_of: dt.date | None = None, masses: Mapping[st
         Of any table, flat included; check a flat one before it is split.
     as_of : date, optional
         The day that no date can be later than. Without it no date is too late; no clock is read.
-    masses : mapping, optional
-        Body mass in kg by horse, for feet whose sheet does not give it.
 
     Notes
     -----
@@ -55,10 +52,6 @@ def check(converted: Converted, as_of: dt.date | None = None, masses: Mapping[st
         elif column.kind == "date":
             _check_dates(converted, column, as_of)
     _check_relations(converted, values, told)
-    if masses and "body_mass_kg" not in values and "horse_id" in converted.frame.columns:
-        values["body_mass_kg"] = np.array(
-            [masses.get(horse, np.nan) for horse in converted.frame["horse_id"]], dtype=float
-        )
     if {"horse_id", "foot", "visit_date"} <= set(converted.frame.columns):
         within_horse.check_feet(converted, values, told)
         check_indices(converted, values, told)
