@@ -24,7 +24,7 @@ from pathlib import Path
 from invented_inbox import Made, make_inbox
 from printed import seconds_text, table
 
-EVERY = 0.1
+EVERY = 0.3
 """Seconds between two looks at the memory."""
 BARE = """
 import json, resource, sys, time
