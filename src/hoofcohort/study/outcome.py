@@ -150,6 +150,13 @@ def _withheld(title: str, words: list[str], fewest: int) -> str:
     )
 
 
+def _withheld_days(title: str, words: list[str], fewest: int) -> str:
+    return (
+        f"How many horses have any day of {title} {' or '.join(words)} is withheld: they, or all others, belong to "
+        f"fewer than {fewest} owners. If it is they, what the models estimate for it describes few owners' horses."
+    )
+
+
 def _notices(
     table: AnalysisTable, variables: list[dict[str, Any]], stated: list[dict[str, Any]], owned: Owned
 ) -> list[str]:
@@ -173,7 +180,7 @@ def _notices(
         if horses is not None and horses < FEW_HORSES
     ]
     found += [
-        _withheld(variable["title"], words, owned.fewest)
+        _withheld_days(variable["title"], words, owned.fewest)
         for variable in variables
         if variable["role"] == "exposure"
         if (words := [w for w, n in variable.get("horses", {}).items() if n is None and w not in variable["withheld"]])
