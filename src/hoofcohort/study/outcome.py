@@ -153,7 +153,8 @@ def _withheld(title: str, words: list[str], fewest: int) -> str:
 def _withheld_days(title: str, words: list[str], fewest: int) -> str:
     return (
         f"How many horses have any day of {title} {' or '.join(words)} is withheld: they, or all others, belong to "
-        f"fewer than {fewest} owners. If it is they, what the models estimate for it describes few owners' horses."
+        f"fewer than {fewest} owners, or would tell of some that do. If it is they, what the models estimate for it "
+        "describes few owners' horses."
     )
 
 
