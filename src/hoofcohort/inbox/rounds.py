@@ -9,7 +9,7 @@ import pandas as pd
 
 from hoofcohort.inbox.names import round_order
 from hoofcohort.inbox.pool import LIVE, Pool
-from hoofcohort.inbox.registry import LASTING
+from hoofcohort.inbox.registry import LASTING, NUMBERS
 from hoofcohort.sheets.told import MOST_SHOWN
 from hoofcohort.tables import TABLES
 
@@ -154,7 +154,7 @@ def _of_one_round(pool: Pool, rows: list[int]) -> list[int]:
     frame = pool.frames["horses"]
     parts = {row: pool.parts[frame["part"].iloc[row]] for row in rows}
     last = [row for row in rows if parts[row].round == parts[rows[-1]].round]
-    numbers = ({frame[name].iloc[row] for row in last} for name in ("ueln", "microchip"))
+    numbers = ({frame[name].iloc[row] for row in last} for name in NUMBERS)
     shared = any(len(texts) == 1 and texts != {""} for texts in numbers)
     return last if len({parts[row].member for row in last}) == len(last) > 1 and shared else []
 
