@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from html import escape
 
 from hoofcohort.files import without_steering
+from hoofcohort.sheets.told import runs_of
 
 _RUNS = 500
 """Stretches of lines that are named; more are counted."""
@@ -31,11 +32,5 @@ def page(title: str, body: Sequence[str]) -> str:
 
 def lines_text(lines: Sequence[int]) -> str:
     """Return line numbers with neighbours joined: ``2, 5-9``."""
-    runs: list[list[int]] = []
-    for line in sorted(set(lines)):
-        if runs and runs[-1][1] == line - 1:
-            runs[-1][1] = line
-        else:
-            runs.append([line, line])
-    told = [str(first) if first == last else f"{first}-{last}" for first, last in runs]
+    told = [str(first) if first == last else f"{first}-{last}" for first, last in runs_of(sorted(set(lines)))]
     return ", ".join(told[:_RUNS]) + (f" and {len(told) - _RUNS} more" if len(told) > _RUNS else "")

@@ -7,6 +7,17 @@ from collections.abc import Iterable, Sequence
 from hoofcohort.sheets.limits import LONGEST_SHOWN, MOST_SHOWN
 
 
+def runs_of(lines: Iterable[int]) -> list[list[int]]:
+    """Return the first and the last of each stretch of neighbouring lines, which come ascending."""
+    runs: list[list[int]] = []
+    for line in lines:
+        if runs and line == runs[-1][1] + 1:
+            runs[-1][1] = line
+        else:
+            runs.append([line, line])
+    return runs
+
+
 def lines_said(lines: Iterable[int], word: str = "line") -> str:
     """Return ``line 3``, ``lines 3, 5-9`` or ``lines 3, 5-9 and 210 more``.
 
@@ -17,12 +28,7 @@ def lines_said(lines: Iterable[int], word: str = "line") -> str:
     word : str
         What is counted, in the singular.
     """
-    runs: list[list[int]] = []
-    for line in lines:
-        if runs and line == runs[-1][1] + 1:
-            runs[-1][1] = line
-        else:
-            runs.append([line, line])
+    runs = runs_of(lines)
     shown = ", ".join(f"{first}-{last}" if last > first else f"{first}" for first, last in runs[:MOST_SHOWN])
     more = sum(last - first + 1 for first, last in runs[MOST_SHOWN:])
     several = len(runs) > 1 or runs[0][0] < runs[0][1]
